@@ -1,0 +1,1 @@
+"""One board for the whole repair job of a hydrostatic ground-care machine shop."""

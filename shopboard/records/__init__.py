@@ -1,0 +1,83 @@
+"""What a shop knows: frozen records, the state that holds them, and the steps that change them.
+
+The lowest room: it imports no other. Records are plain data with types; rules live in `shopboard.shop`.
+"""
+
+from .base import FORMAT, FieldError, Moment, Record, Table, decode, encode, to_record
+from .change import Change, Op, Put, Remove
+from .jobs import (
+    Answer,
+    Approval,
+    Comeback,
+    Finding,
+    Job,
+    Likely,
+    Note,
+    Operation,
+    Payer,
+    Reading,
+    RoadTest,
+    Settlement,
+    Spell,
+    Stage,
+    tag,
+    tag_number,
+)
+from .machines import Duty, HourReading, Layout, Machine, Model, ServicePoint
+from .parts import PartLine, PartState
+from .people import Customer, Person, Role
+from .settings import Bay, Hours, Settings, Supplier
+from .shop_state import ClosedJob, ShopState
+from .step import Refused, Step
+from .wording import visible
+
+__all__ = [
+    "FORMAT",
+    "Answer",
+    "Approval",
+    "Bay",
+    "Change",
+    "ClosedJob",
+    "Comeback",
+    "Customer",
+    "Duty",
+    "FieldError",
+    "Finding",
+    "HourReading",
+    "Hours",
+    "Job",
+    "Layout",
+    "Likely",
+    "Machine",
+    "Model",
+    "Moment",
+    "Note",
+    "Op",
+    "Operation",
+    "PartLine",
+    "PartState",
+    "Payer",
+    "Person",
+    "Put",
+    "Reading",
+    "Record",
+    "Refused",
+    "Remove",
+    "RoadTest",
+    "Role",
+    "ServicePoint",
+    "Settings",
+    "Settlement",
+    "ShopState",
+    "Spell",
+    "Stage",
+    "Step",
+    "Supplier",
+    "Table",
+    "decode",
+    "encode",
+    "tag",
+    "tag_number",
+    "to_record",
+    "visible",
+]

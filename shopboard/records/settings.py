@@ -1,0 +1,67 @@
+"""What a shop sets in shop.toml: its bays, people, suppliers, hours and money."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Literal
+
+import msgspec
+
+from .base import Record
+from .people import Person
+
+DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+Hours = Annotated[str, msgspec.Meta(pattern=r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$")]
+
+
+class Bay(Record, kw_only=True):
+    """A place where one machine can stand; `can` says what it offers in the shop's words ("lift", "clean bench",
+    "yard", "exhaust", "hoist")."""
+
+    id: str
+    name: str
+    can: tuple[str, ...] = ()
+
+
+class Supplier(Record, kw_only=True):
+    """Who sends parts; `usual_days` is the shop's own guess of working days until they come."""
+
+    id: str
+    name: str
+    phone: str = ""
+    usual_days: int = 5
+
+
+class Settings(Record, kw_only=True):
+    """shop.toml, whole. `hours` by day name ("mon" … "sun") as "HH:MM-HH:MM"; a day left out is closed."""
+
+    name: str
+    zone: str = "UTC"
+    country: str = ""
+    units: Literal["metric", "us"] = "metric"
+    currency: str = "EUR"
+    decimals: Annotated[int, msgspec.Meta(ge=0, le=3)] = 2
+    tax_percent: Decimal = Decimal(0)
+    labour_rate: Decimal = Decimal(60)
+    diagnostic_fee: Decimal = Decimal(0)
+    overrun_percent: Decimal = Decimal(0)
+    comeback_days: Annotated[int, msgspec.Meta(ge=0)] = 90
+    promise_probability: Annotated[float, msgspec.Meta(gt=0, lt=1)] = 0.8
+    hours: dict[Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"], Hours] = {}
+    instruments: tuple[str, ...] = ()
+    bays: tuple[Bay, ...] = ()
+    people: tuple[Person, ...] = ()
+    suppliers: tuple[Supplier, ...] = ()
+
+    def bay(self, id: str) -> Bay | None:
+        """The bay with this id, if there is one."""
+        return next((b for b in self.bays if b.id == id), None)
+
+    def person(self, id: str) -> Person | None:
+        """The person with this id, if there is one."""
+        return next((p for p in self.people if p.id == id), None)
+
+    def supplier(self, id: str) -> Supplier | None:
+        """The supplier with this id, if there is one."""
+        return next((s for s in self.suppliers if s.id == id), None)

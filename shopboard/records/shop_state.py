@@ -1,0 +1,71 @@
+"""The shop as one terminal knows it at one moment: what the rules read and the screens show."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from .base import Moment, Record, Table
+from .jobs import Job, Stage
+from .machines import Machine, Model
+from .parts import PartLine
+from .people import Customer
+from .settings import Settings
+
+
+class ClosedJob(Record, kw_only=True):
+    """Summary of a closed job: enough for lists, comeback warnings and failure figures without its month's file."""
+
+    id: int
+    customer: int
+    machine: int
+    complaint: str
+    symptoms: tuple[str, ...] = ()
+    causes: tuple[str, ...] = ()
+    stage: Stage
+    hours: float | None = None
+    arrived: Moment
+    closed_at: Moment
+    minutes: float = 0.0
+    promise: Moment | None = None
+    comeback_of: int | None = None
+
+
+def _no_closed(_: int) -> tuple[Job, tuple[PartLine, ...]] | None:
+    return None
+
+
+@dataclass
+class ShopState:
+    """The records by table and id, as of change `seq`. Only the store changes it; everyone else reads.
+
+    `closed` holds the summaries of closed jobs, `load_closed` brings one whole with its part lines.
+    """
+
+    settings: Settings
+    models: Mapping[str, Model]
+    seq: int = 0
+    customers: dict[int, Customer] = field(default_factory=dict)
+    machines: dict[int, Machine] = field(default_factory=dict)
+    jobs: dict[int, Job] = field(default_factory=dict)
+    parts: dict[int, PartLine] = field(default_factory=dict)
+    closed: dict[int, ClosedJob] = field(default_factory=dict)
+    next_ids: dict[Table, int] = field(default_factory=dict)
+    load_closed: Callable[[int], tuple[Job, tuple[PartLine, ...]] | None] = _no_closed
+
+    def table(self, table: Table) -> Mapping[int, Record]:
+        """The records of one table by id."""
+        found: Mapping[int, Record] = getattr(self, table.value)
+        return found
+
+    def next_id(self, table: Table) -> int:
+        """The id a new record of this table gets; never one that was given before."""
+        return self.next_ids.get(table, 1)
+
+    def parts_of(self, job: int) -> Iterator[PartLine]:
+        """The part lines of an open job, oldest first."""
+        return (line for line in self.parts.values() if line.job == job)
+
+    def job_in_bay(self, bay: str) -> Job | None:
+        """The job whose machine stands in the bay, if any."""
+        return next((job for job in self.jobs.values() if job.bay == bay), None)
