@@ -1,0 +1,1 @@
+"""What a repair costs: labour with covers counted once, and money."""
