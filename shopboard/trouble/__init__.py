@@ -1,0 +1,36 @@
+"""Triage: the trouble book, what was seen on one machine, what is likely wrong, and which check to make next.
+
+Pure: texts and evidence come in, rankings and advice go out. `shopboard.trouble.book` tells the format of the book.
+"""
+
+from .book import Book, Cause, Caution, Check, Correction, Cover, Outcome, Service, Symptom
+from .evidence import Evidence, SoftReading, soft_reading
+from .fields import BookError, BookErrors
+from .loader import load_book
+from .next_check import NextCheck, next_checks
+from .ranking import PairOf, Ranked, Ranking, Weight, rank
+
+__all__ = [
+    "Book",
+    "BookError",
+    "BookErrors",
+    "Cause",
+    "Caution",
+    "Check",
+    "Correction",
+    "Cover",
+    "Evidence",
+    "NextCheck",
+    "Outcome",
+    "PairOf",
+    "Ranked",
+    "Ranking",
+    "Service",
+    "SoftReading",
+    "Symptom",
+    "Weight",
+    "load_book",
+    "next_checks",
+    "rank",
+    "soft_reading",
+]

@@ -1,0 +1,186 @@
+"""Each kind of entry of the book, made from its fields."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, get_args
+
+from shopboard.records import FieldError, to_record
+
+from .book import (
+    Cause,
+    Caution,
+    Check,
+    Correction,
+    Cover,
+    Outcome,
+    Part,
+    ReadingOf,
+    Service,
+    Symptom,
+    Where,
+)
+from .fields import Fields, meant
+from .scales import FREQUENCY, WEIGHT
+
+
+def _symptom(f: Fields) -> Symptom:
+    return Symptom(
+        id=f.id,
+        name=f.text("name"),
+        layouts=f.layouts(),
+        words=f.words("words"),
+        ask=f.words("ask"),
+        otherwise=f.scale("otherwise", FREQUENCY),
+    )
+
+
+def _ratio(f: Fields, name: str, value: Any) -> tuple[float, float] | None:
+    numbers = isinstance(value, list) and len(value) == 2 and all(type(number) in (int, float) for number in value)
+    if numbers and value[0] >= 0 and value[1] > 0:
+        return float(value[0]), float(value[1])
+    f.wrong(f"{name}.ratio is {value!r}", "write ratio = [mean, spread], spread above 0: reading over the limit")
+    return None
+
+
+def _outcome(f: Fields, id: str, data: Any, measured: bool) -> Outcome:
+    path = f"outcomes.{id}"
+    if not isinstance(data, dict):
+        f.wrong(f"{path} must be a table", f'write {id} = {{ name = "…", otherwise = "seldom" }}')
+        return Outcome(id=id, name=id)
+    unknown = sorted(set(data) - {"name", "normal", "otherwise", "ratio"})
+    for name in unknown:
+        f.wrong(f"unknown field {path}.{name}", meant(name, ["name", "normal", "otherwise", "ratio"]))
+    name = data.get("name")
+    if not isinstance(name, str) or not name.strip():
+        f.wrong(f"{path}.name is missing", f'write {id} = {{ name = "…" }}, as it reads alone')
+        name = id
+    normal = data.get("normal") is True
+    if normal and "otherwise" in data:
+        f.wrong(f"{path} is normal and says how often otherwise", "take otherwise out")
+    otherwise = 0.0
+    if not normal:
+        otherwise = f.scale(f"{path}.otherwise", FREQUENCY, data.get("otherwise", ""))
+    if not measured and "ratio" in data:
+        f.wrong(f"{path} has a ratio, but the check has no reading", "add reading = { quantity, limit } to the check")
+    ratio = _ratio(f, path, data.get("ratio")) if measured else None
+    return Outcome(id=id, name=name.strip(), normal=normal, otherwise=otherwise, ratio=ratio)
+
+
+def _outcomes(f: Fields, measured: bool) -> dict[str, Outcome]:
+    made = {id: _outcome(f, id, data, measured) for id, data in f.table("outcomes").items()}
+    if len(made) < 2:
+        f.wrong("fewer than two outcomes", "a check needs a normal outcome and at least one other")
+    elif (normal := sum(outcome.normal for outcome in made.values())) != 1:
+        f.wrong(f"{normal} outcomes are normal", "mark exactly one with normal = true")
+    return made
+
+
+def _reading(f: Fields) -> ReadingOf | None:
+    value = f.take("reading")
+    if value is None:
+        return None
+    try:
+        return to_record(value, ReadingOf, f.entry)
+    except FieldError as error:
+        f.wrong(f"reading: {error.why}", 'write reading = { quantity = "…", limit = "…" }')
+        return None
+
+
+def _accessed(f: Fields) -> dict[str, Any]:
+    layouts = f.layouts()
+    minutes, minutes_by = f.minutes(layouts)
+    covers = f.covers(layouts)
+    return {"layouts": layouts, "minutes": minutes, "minutes_by": minutes_by, "covers": covers}
+
+
+def _check(f: Fields) -> Check:
+    reading = _reading(f)
+    return Check(
+        id=f.id,
+        name=f.text("name"),
+        how=f.text("how"),
+        where=f.choice("where", get_args(Where)),  # type: ignore[arg-type]
+        outcomes=_outcomes(f, reading is not None),
+        tool=f.text("tool", ""),
+        cautions=f.words("cautions"),
+        needs=f.words("needs"),
+        shared_error=f.text("shared_error", ""),
+        reading=reading,
+        **_accessed(f),
+    )
+
+
+def _frequencies(f: Fields, path: str, data: Any) -> dict[str, float]:
+    if not isinstance(data, dict):
+        f.wrong(f"{path} must be a table", f'write {path} = {{ … = "usually" }}')
+        return {}
+    return {id: f.scale(f"{path}.{id}", FREQUENCY, word) for id, word in data.items()}
+
+
+def _cause(f: Fields) -> Cause:
+    answers = {check: _frequencies(f, f"answers.{check}", data) for check, data in f.table("answers").items()}
+    made = Cause(
+        id=f.id,
+        name=f.text("name"),
+        layouts=f.layouts(),
+        weight=f.scale("weight", WEIGHT),
+        correction=f.words("correction"),
+        shows=_frequencies(f, "shows", f.table("shows")),
+        answers=answers,
+        why=f.text("why", ""),
+    )
+    if not made.correction:
+        f.wrong("no correction", 'write correction = ["…"], the usual one first')
+    return made
+
+
+def _correction(f: Fields) -> Correction:
+    return Correction(
+        id=f.id,
+        name=f.text("name"),
+        parts=f.tables("parts", Part),
+        skill=f.text("skill", ""),
+        needs=f.words("needs"),
+        cautions=f.words("cautions"),
+        **_accessed(f),
+    )
+
+
+def _cover(f: Fields) -> Cover:
+    return Cover(
+        id=f.id,
+        name=f.text("name"),
+        layouts=f.layouts(),
+        off=f.number("off"),
+        on=f.number("on"),
+        under=f.words("under"),
+        people=int(f.number("people", 1, least=1)),
+    )
+
+
+def _service(f: Fields) -> Service:
+    return Service(
+        id=f.id,
+        name=f.text("name"),
+        normal_hours=f.number("normal_hours", least=1),
+        severe_hours=f.number("severe_hours", least=1),
+        months=f.number("months", 0.0),
+        **_accessed(f),
+    )
+
+
+def _caution(f: Fields) -> Caution:
+    return Caution(id=f.id, name=f.text("name", f.id.replace("-", " ")), text=f.text("text"))
+
+
+#: How each kind of entry is made, by the name of its table in the file.
+KINDS: dict[str, Callable[[Fields], Any]] = {
+    "symptom": _symptom,
+    "check": _check,
+    "cause": _cause,
+    "correction": _correction,
+    "cover": _cover,
+    "service": _service,
+    "caution": _caution,
+}

@@ -1,0 +1,132 @@
+"""What was said, answered and measured, as likelihoods by hypothesis."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import msgspec
+import numpy as np
+
+from .book import Book
+from .network import SILENT, Floats, Network
+from .scales import READING_SLIP, READING_SPAN, SHARED_ERROR
+
+
+class SoftReading(msgspec.Struct, frozen=True):
+    """A measured number as evidence for a check: `ratio` is the reading over the model's limit, `error` the standard
+    error of the instrument on the same scale."""
+
+    check: str
+    ratio: float
+    error: float = 0.0
+
+
+class Evidence(msgspec.Struct, frozen=True):
+    """What is known of one machine. `symptoms` are those reported; `answers` pairs of check and outcome, or of a
+    symptom that was asked for and "yes" or "no". "unsure" and "not tested" say nothing; of two answers to one check
+    the later counts, and a reading counts before an answer."""
+
+    symptoms: tuple[str, ...] = ()
+    answers: tuple[tuple[str, str], ...] = ()
+    readings: tuple[SoftReading, ...] = ()
+
+
+class Item(msgspec.Struct, frozen=True):
+    """One piece of evidence: P(it) by hypothesis, and what it would be where the shared error spoilt the check."""
+
+    id: str
+    outcome: str
+    text: str
+    likelihood: Floats
+    error: str = ""
+    spoilt: float = 0.0
+
+
+def soft_reading(book: Book, check: str, value: float, limit: float, error: float = 0.0) -> SoftReading:
+    """The evidence of a reading `value` with standard error `error` against the model's `limit`, in one unit.
+
+    Raises ValueError if the limit is not above 0 or the check is not answered by readings.
+    """
+    if not limit > 0 or not math.isfinite(value) or not error >= 0:
+        raise ValueError("a reading needs a limit above 0, a finite value and an error of 0 or more")
+    if check not in book.checks or book.checks[check].reading is None:
+        raise ValueError(f"{check} is not answered by a reading")
+    return SoftReading(check, value / limit, error / limit)
+
+
+def items(net: Network, evidence: Evidence) -> tuple[Item, ...]:
+    """The evidence that says something on this layout, in a fixed order, so that the order of telling is nothing."""
+    measured = {reading.check: _measured(net, reading) for reading in evidence.readings}
+    answered: dict[str, Item | None] = {id: _symptom(net, id, "yes") for id in evidence.symptoms}
+    for id, outcome in evidence.answers:
+        answered[id] = _symptom(net, id, outcome) if id in net.symptoms else _answer(net, id, outcome)
+    answered |= {id: item for id, item in measured.items() if item is not None}
+    return tuple(item for _, item in sorted(answered.items()) if item is not None)
+
+
+def left_out(net: Network, evidence: Evidence) -> tuple[str, ...]:
+    """Ids in the evidence that this layout of the book does not know (the book may have changed since)."""
+    named = [*evidence.symptoms, *(id for id, _ in evidence.answers), *(reading.check for reading in evidence.readings)]
+    strange = {id for id in named if id not in net.symptoms and id not in net.checks}
+    strange |= {id for id, outcome in evidence.answers if id in net.checks and _strange(net, id, outcome)}
+    return tuple(sorted(strange))
+
+
+def _strange(net: Network, check: str, outcome: str) -> bool:
+    return outcome not in SILENT and outcome not in net.rows[check]
+
+
+def _symptom(net: Network, id: str, said: str) -> Item | None:
+    if id not in net.symptoms or said not in ("yes", "no"):
+        return None
+    name, seen = net.book.symptoms[id].name, net.symptoms[id]
+    return Item(id, said, name, seen) if said == "yes" else Item(id, said, f"not: {name}", 1.0 - seen)
+
+
+def _answer(net: Network, check: str, outcome: str) -> Item | None:
+    if check not in net.checks or outcome not in net.rows[check]:
+        return None
+    row = net.checks[check][net.rows[check][outcome]]
+    entry = net.book.checks[check]
+    return Item(check, outcome, entry.outcomes[outcome].name, row, entry.shared_error, float(row[0]))
+
+
+def _measured(net: Network, reading: SoftReading) -> Item | None:
+    """A reading: each outcome of the check is a class with its own spread; some readings are plain slips."""
+    if reading.check not in net.checks:
+        return None
+    entry = net.book.checks[reading.check]
+    density = []
+    for outcome in entry.outcomes.values():
+        if outcome.ratio is None:
+            return None
+        mean, spread = outcome.ratio
+        density.append(_density(reading.ratio, mean, math.hypot(spread, reading.error)))
+    row = np.array(density) @ net.checks[reading.check]
+    text = f"{entry.name}: {reading.ratio:.2f} of the limit"
+    return Item(reading.check, "", text, row, entry.shared_error, float(row[0]))
+
+
+def _density(ratio: float, mean: float, spread: float) -> float:
+    normal = math.exp(-0.5 * ((ratio - mean) / spread) ** 2) / (spread * math.sqrt(2 * math.pi))
+    return (1.0 - READING_SLIP) * normal + READING_SLIP / READING_SPAN
+
+
+def factors(found: tuple[Item, ...]) -> Iterator[Floats]:
+    """Independent likelihoods by hypothesis: one for each item, items with one shared error taken together."""
+    errors = sorted({item.error for item in found if item.error})
+    yield from (item.likelihood for item in found if not item.error)
+    for error in errors:
+        together = [item for item in found if item.error == error]
+        sound = np.prod([item.likelihood for item in together], axis=0)
+        yield (1.0 - SHARED_ERROR) * sound + SHARED_ERROR * math.prod(item.spoilt for item in together)
+
+
+def spoilt_share(found: tuple[Item, ...], error: str, size: int) -> Floats:
+    """P(the shared error `error` was at work) by hypothesis, given the items seen."""
+    together = [item for item in found if item.error == error]
+    sound = np.prod([np.ones(size), *(item.likelihood for item in together)], axis=0)
+    spoilt = SHARED_ERROR * math.prod(item.spoilt for item in together)
+    share: Floats = spoilt / (spoilt + (1.0 - SHARED_ERROR) * sound)
+    return share
