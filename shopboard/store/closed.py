@@ -1,0 +1,79 @@
+"""Closed jobs at rest: one file a month, read when a job is asked for; and the index made again from the months."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from shopboard.records import ClosedJob, FieldError, Job, PartLine, decode
+
+from .journal import damaged
+from .protocol import ShopUnusable
+from .replay import Unfiled, Whole, month_of, summary
+from .tiny_files import AtomicStorage, IndexFile, Meta, MonthFile, RawMonthFile, month_path, months, read_tiny
+
+
+def load(db: Path, id: int, month: str) -> Whole | None:
+    """The closed job with its part lines from its month's file; None if it is not there. Raises ShopUnusable."""
+    path = month_path(db, month)
+    try:
+        file = read_tiny(path, RawMonthFile)
+    except FileNotFoundError:
+        return None
+    if id not in file.jobs:
+        return None
+    mark = b'"job":%d,' % id
+    try:
+        job = decode(bytes(file.jobs[id]), Job, f"job {id}")
+        lines = [decode(line, PartLine, "part") for raw in file.parts.values() if mark in (line := bytes(raw))]
+    except FieldError as error:
+        raise damaged(path, f"holds a record that cannot be read ({error})") from None
+    return job, tuple(line for line in lines if line.job == id)
+
+
+def file_away(db: Path, unfiled: Unfiled, seq: int) -> None:
+    """Put closed jobs into their months' files and take those that moved out of the files they left.
+
+    Safe to cut short anywhere and to repeat: the changes that closed or moved them carry them whole. Raises OSError.
+    """
+    arriving: dict[str, list[Whole]] = {}
+    for whole in unfiled.jobs.values():
+        arriving.setdefault(month_of(whole[0]), []).append(whole)
+    for month in sorted(arriving.keys() | unfiled.stale.keys()):
+        _rewrite(month_path(db, month), arriving.get(month, []), unfiled.stale.get(month, set()), seq)
+
+
+def _rewrite(path: Path, arriving: list[Whole], leaving: set[int], seq: int) -> None:
+    try:
+        file = read_tiny(path, MonthFile)
+    except FileNotFoundError:
+        file = MonthFile(meta={1: Meta(seq=0)})
+    if not arriving and not leaving & file.jobs.keys():
+        return
+    touched = leaving | {job.id for job, _ in arriving}
+    jobs = {id: job for id, job in file.jobs.items() if id not in touched}
+    parts = {id: line for id, line in file.parts.items() if line.job not in touched}
+    for job, lines in arriving:
+        jobs[job.id] = job
+        parts.update((line.id, line) for line in lines)
+    AtomicStorage(path).write_signed({"jobs": jobs, "parts": parts}, Meta(seq=max(seq, file.about.seq)))
+
+
+def read_index(db: Path, at_least: int) -> dict[int, ClosedJob] | None:
+    """The summaries of closed jobs; None where the index is missing, damaged or older than change `at_least`."""
+    try:
+        index = read_tiny(db / "index.json", IndexFile)
+    except (FileNotFoundError, ShopUnusable):
+        return None
+    return index.closed if index.about.seq >= at_least else None
+
+
+def rebuild_index(db: Path) -> dict[int, ClosedJob]:
+    """The summaries read again from every month. A job that stands in two months (a move cut short) counts where
+    it was filed last. Raises ShopUnusable where a month is damaged."""
+    found: dict[int, tuple[int, ClosedJob]] = {}
+    for month in months(db):
+        file = read_tiny(month_path(db, month), MonthFile)
+        for id, job in file.jobs.items():
+            if id not in found or found[id][0] <= file.about.seq:
+                found[id] = (file.about.seq, summary(job))
+    return {id: closed for id, (_, closed) in sorted(found.items())}

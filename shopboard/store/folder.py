@@ -1,0 +1,318 @@
+"""A shop kept in a folder: the journal is the commit, TinyDB files are the database at rest."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import gc
+import threading
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+from shopboard.records import Change, FieldError, Job, PartLine, ShopState, Step
+
+from . import checkpoint, closed, disk, recovery, undo
+from .journal import Follower, SegmentGone, damaged, history, line_of
+from .protocol import Action, CommitFailed, ShopUnusable, StoreError
+from .replay import Unfiled, apply, month_of, operations
+from .shop_files import read_models, read_settings
+
+#: A rule's step, and which change it undoes, if any.
+_Made = tuple[Step, int | None]
+
+
+def utc_now() -> datetime:
+    """This moment, in UTC."""
+    return datetime.now(UTC)
+
+
+def open_shop(folder: Path, *, clock: Callable[[], datetime] = utc_now) -> FolderStore:
+    """Open the shop in `folder`; what a crash left half done is mended and told in `notices`.
+
+    A folder that cannot be written opens read-only. Raises ShopUnusable, in one line, where there is no shop, or its
+    files are broken, damaged or from a newer program.
+    """
+    folder = Path(folder)
+    state = ShopState(settings=read_settings(folder), models=read_models(folder))
+    return FolderStore(folder, state, clock)
+
+
+def _plain(error: OSError) -> str:
+    said = {
+        errno.ENOSPC: "the disk is full",
+        errno.EDQUOT: "the space allowed for this user is used up",
+        errno.EIO: "the disk reports an error",
+        errno.EROFS: "the folder cannot be written",
+        errno.EACCES: "the folder cannot be written",
+        errno.EPERM: "the folder cannot be written",
+    }
+    return said.get(error.errno or 0) or (error.strerror or str(error)).lower()
+
+
+_MEND = {
+    errno.ENOSPC: "free some space and do it again",
+    errno.EDQUOT: "free some space and do it again",
+    errno.EIO: "look after the disk and the backup before anything else",
+}
+
+
+class FolderStore:
+    """A `Store` on a folder, shared by any number of processes. Safe to use from several threads."""
+
+    def __init__(self, folder: Path, state: ShopState, clock: Callable[[], datetime]) -> None:
+        self._folder, self._clock, self._state = folder, clock, state
+        self._db, self._journal = folder / "db", folder / "journal"
+        self._unfiled = Unfiled()
+        self._others: list[Change] = []
+        self._notices: list[str] = []
+        self._read_only = ""
+        self._index_stale = False
+        self._rest_seq = self._index_seq = self._try_again_at = 0
+        self._closed = False
+        self._guard = threading.RLock()
+        self._open()
+
+    # -- what it is -----------------------------------------------------------------------------------------------
+
+    @property
+    def state(self) -> ShopState:
+        """See `Store.state`."""
+        return self._state
+
+    @property
+    def read_only(self) -> str:
+        """See `Store.read_only`."""
+        return self._read_only
+
+    def notices(self) -> tuple[str, ...]:
+        """See `Store.notices`."""
+        told, self._notices = tuple(self._notices), []
+        return told
+
+    # -- opening --------------------------------------------------------------------------------------------------
+
+    def _open(self) -> None:
+        self._state.load_closed = self._load_closed
+        try:
+            with disk.locked(self._folder / "lock"):
+                recovery.prepare(self._folder)
+                recovery.sweep(self._folder)
+                self._load()
+                self._cut_torn()
+        except disk.LockBusy:
+            self._load()
+        except OSError as error:
+            self._read_only = f"{_plain(error)} ({self._folder})"
+            self._load()
+
+    def _load(self) -> None:
+        """Read everything again from the disk into the same state."""
+        was_on = gc.isenabled()
+        gc.disable()  # nothing read here is garbage, and looking for some takes longer than reading
+        try:
+            loaded = recovery.load(self._folder)
+            state, file = self._state, loaded.open
+            state.customers, state.machines, state.jobs, state.parts = (
+                file.customers,
+                file.machines,
+                file.jobs,
+                file.parts,
+            )
+            state.closed, state.next_ids, state.seq = loaded.closed, dict(file.about.next_ids), file.about.seq
+            self._unfiled.clear()
+            self._apply(loaded.changes, loaded.follower.path)
+            gc.freeze()
+        finally:
+            if was_on:
+                gc.enable()
+        self._follower: Follower = loaded.follower
+        self._rest_seq, self._index_seq = file.about.seq, file.about.index_seq
+        self._index_stale = self._index_stale or loaded.index_rebuilt
+        self._notices += loaded.notices
+
+    def _cut_torn(self) -> None:
+        if self._follower.tail:
+            self._notices.append(recovery.cut_torn(self._follower))
+
+    def _apply(self, changes: list[Change], path: Path) -> None:
+        try:
+            apply(self._state, self._unfiled, changes)
+        except FieldError as error:
+            raise damaged(path, f"holds a record that cannot be read ({error})") from None
+
+    # -- reading --------------------------------------------------------------------------------------------------
+
+    def _load_closed(self, id: int) -> tuple[Job, tuple[PartLine, ...]] | None:
+        if id in self._unfiled.jobs:
+            return self._unfiled.jobs[id]
+        summary = self._state.closed.get(id)
+        return closed.load(self._db, id, month_of(summary)) if summary else None
+
+    def refresh(self) -> tuple[Change, ...]:
+        """See `Store.refresh`. Raises ShopUnusable when the journal can no longer be read."""
+        with self._guard:
+            self._others += self._catch_up()
+            found, self._others = tuple(self._others), []
+            return found
+
+    def _catch_up(self) -> list[Change]:
+        before = self._state.seq
+        try:
+            found = self._follower.poll()
+        except SegmentGone:
+            self._load()
+            return list(history(self._journal, before, self._state.seq))
+        at_rest = [change for change in found if change.seq <= self._follower.crossed]
+        self._apply(at_rest, self._follower.path)
+        if self._follower.crossed:
+            self._unfiled.clear()
+            self._rest_seq = self._follower.crossed
+        self._apply(found[len(at_rest) :], self._follower.path)
+        return found
+
+    def changes(self, subject: int | None = None, since: int = 0) -> Iterator[Change]:
+        """See `Store.changes`. Raises ShopUnusable where a sealed segment is damaged."""
+        for change in history(self._journal, since, self._state.seq):
+            if subject is None or change.subject == subject or _concerns(change, subject):
+                yield change
+
+    # -- writing --------------------------------------------------------------------------------------------------
+
+    def commit(self, by: str, action: Action) -> Change:
+        """See `Store.commit`."""
+        return self._commit(by, lambda state, now: (action(state, now), None))
+
+    def undo(self, by: str, seq: int | None = None) -> Change:
+        """See `Store.undo`."""
+        return self._commit(by, lambda state, _: undo.step_back(self._journal, state, by, seq))
+
+    def undoable(self, by: str) -> Change | None:
+        """See `Store.undoable`."""
+        while True:
+            with contextlib.suppress(SegmentGone):
+                return undo.find(self._journal, self._state, by, None).change
+
+    def _commit(self, by: str, make: Callable[[ShopState, datetime], _Made]) -> Change:
+        with self._guard:
+            with self._writing():
+                step, undoes = make(self._state, self._clock().astimezone(UTC))
+                change, line = self._change(by, step, undoes)
+                self._append(line)
+                self._apply([change], self._follower.path)
+                self._follower.wrote(line, change)
+                disk.reached("applied")
+            disk.reached("unlocked")
+            if self._full():
+                self._try_checkpoint(roll=True)
+            return change
+
+    @contextlib.contextmanager
+    def _writing(self) -> Iterator[None]:
+        """Hold the lock with the state fresh and the journal's end sound. Raises CommitFailed."""
+        if self._read_only or self._closed:
+            raise CommitFailed(
+                f"nothing can be saved here: {self._read_only or 'the shop is closed'}", "open the shop again"
+            )
+        try:
+            with disk.locked(self._folder / "lock"):
+                disk.reached("locked")
+                self._freshen()
+                disk.reached("caught up")
+                yield
+        except disk.LockBusy as busy:
+            holder = f" (process {busy.holder})" if busy.holder else ""
+            raise CommitFailed(
+                f"another terminal{holder} has been writing for {disk.LOCK_WAIT:g} seconds",
+                "look there, then do it again",
+            ) from None
+        except ShopUnusable as error:
+            raise CommitFailed(error.why, error.would_do) from None
+        except OSError as error:
+            raise self._failed(error) from None
+
+    def _freshen(self) -> None:
+        try:
+            self._others += self._catch_up()
+            self._cut_torn()
+        except ShopUnusable as error:
+            self._read_only = error.why
+            raise
+
+    def _change(self, by: str, step: Step, undoes: int | None) -> tuple[Change, bytes]:
+        try:
+            change = Change(
+                seq=self._state.seq + 1,
+                at=self._clock().astimezone(UTC),
+                by=by,
+                why=step.why,
+                ops=operations(step, self._state),
+                subject=step.subject,
+                undoes=undoes,
+            )
+            return change, line_of(change)
+        except UnicodeEncodeError:
+            raise CommitFailed("the text holds half a character, which cannot be kept", "type it again") from None
+        except FieldError as error:
+            raise CommitFailed(f"the step would keep what cannot be read back ({error})") from None
+
+    def _append(self, line: bytes) -> None:
+        disk.reached("before append")
+        disk.append(self._follower.path, line, self._follower.end)
+        disk.reached("synced")
+
+    def _failed(self, error: OSError) -> CommitFailed:
+        why = _plain(error)
+        if isinstance(error, disk.SyncFailed):
+            # After a failed sync nobody knows what the disk holds: asking again would only look like success
+            self._read_only = f"{why}, so what is written may not stay"
+            return CommitFailed(
+                f"{self._read_only}; nothing more is saved until the shop is opened again", "open it again"
+            )
+        return CommitFailed(f"not saved: {why}", _MEND.get(error.errno or 0, "do it again when that is put right"))
+
+    # -- putting to rest ------------------------------------------------------------------------------------------
+
+    def _full(self) -> bool:
+        first = self._follower.segment
+        full = self._follower.end >= checkpoint.BYTES or self._state.seq - first + 1 >= checkpoint.CHANGES
+        return full and self._state.seq >= self._try_again_at
+
+    def _try_checkpoint(self, *, roll: bool) -> None:
+        try:
+            self._checkpoint(roll=roll)
+        except StoreError as error:
+            self._try_again_at = self._state.seq + checkpoint.CHANGES // 10
+            # What was committed is safe in the journal; only the tidying waits
+            self._notices.append(
+                f"the database could not be put at rest ({error.why}); every change is safe in the journal"
+            )
+
+    def checkpoint(self) -> None:
+        """See `Store.checkpoint`."""
+        with self._guard:
+            self._checkpoint(roll=True)
+
+    def _checkpoint(self, *, roll: bool) -> None:
+        with self._writing():
+            state = self._state
+            if state.seq > self._rest_seq or self._index_stale:
+                self._index_seq = checkpoint.write_rest(
+                    self._db, state, self._unfiled, self._index_seq, index=self._index_stale
+                )
+                self._rest_seq, self._index_stale = state.seq, False
+                self._unfiled.clear()
+            if roll and self._follower.end:
+                checkpoint.roll(self._journal, state.seq)
+                self._catch_up()
+
+    def close(self) -> None:
+        """See `Store.close`."""
+        with self._guard:
+            if not self._closed and not self._read_only and self._state.seq > self._rest_seq:
+                self._try_checkpoint(roll=self._full())
+            self._closed = True
+
+
+def _concerns(change: Change, job: int) -> bool:
+    return any(op.table == "jobs" and op.id == job for op in change.ops)

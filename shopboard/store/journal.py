@@ -1,0 +1,284 @@
+"""The journal: one line a change, numbered without a gap, each with its checksum, in segments named by first number."""
+
+from __future__ import annotations
+
+import gzip
+import re
+import zlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from shopboard.records import FORMAT, Change, FieldError, decode, encode
+
+from .protocol import ShopUnusable
+
+#: A line starts with this and eight hexadecimal digits; no record can hold it, since quotes in text are escaped.
+START = b'{"c":"'
+_HEAD = re.compile(rb'\{"c":"([0-9a-f]{8})","s":([1-9][0-9]*),')
+_BODY = len(START) + 10  # where the change itself goes on after `"c":"........",`
+_OPENING = zlib.crc32(b"{")
+
+
+class BadLine(ValueError):
+    """A line that is not one whole, sound change of the expected number; its text says why."""
+
+
+class SegmentGone(Exception):
+    """The segment being read was sealed or replaced meanwhile: start again from the snapshot."""
+
+
+def line_of(change: Change) -> bytes:
+    """The change as its journal line, with checksum and line end."""
+    body = encode(change)
+    return b'%s%08x",%s\n' % (START, zlib.crc32(body), body[1:])
+
+
+def number_in(line: bytes) -> int:
+    """The number of the change in a line without its line end, once the checksum is proved. Raises BadLine."""
+    head = _HEAD.match(line)
+    if not head:
+        raise BadLine("is not the line of a change")
+    if zlib.crc32(line[_BODY:], _OPENING) != int(head[1], 16):
+        raise BadLine("does not match its checksum")
+    return int(head[2])
+
+
+def change_in(line: bytes) -> Change:
+    """The change in a line whose checksum is good. Raises ShopUnusable if a newer program wrote it."""
+    body = b"{" + line[_BODY:]
+    try:
+        return decode(body, Change, "change")
+    except FieldError as error:
+        newer = re.search(rb'"v":([0-9]+)', body)
+        if newer and int(newer[1]) > FORMAT:
+            raise from_the_future("the journal", int(newer[1])) from None
+        raise BadLine(f"cannot be understood ({error.path or 'line'}: {error.why})") from None
+
+
+def from_the_future(what: str, found: int) -> ShopUnusable:
+    """The error for data that a newer program wrote."""
+    return ShopUnusable(
+        f"{what} was written by a newer shopboard (format {found}, this one reads up to {FORMAT})",
+        "install the newer version on this machine too",
+    )
+
+
+@dataclass
+class Scan:
+    """Sound, consecutive lines at the start of some bytes: the changes asked for, how many bytes are `good`, where the
+    `last` good line starts, its number `seq`, the `tail` that follows, and `why` the first line of that is not good."""
+
+    changes: list[Change] = field(default_factory=list)
+    good: int = 0
+    last: int = 0
+    seq: int = 0
+    tail: bytes = b""
+    why: str = ""
+
+
+def scan(data: bytes, expect: int, after: int = 0) -> Scan:
+    """Read lines from `data`, whose first must be change `expect`; changes up to `after` are checked, not decoded."""
+    found = Scan(seq=expect - 1)
+    while (end := data.find(b"\n", found.good)) >= 0:
+        line = data[found.good : end]
+        try:
+            number = number_in(line)
+            if number != found.seq + 1:
+                raise BadLine(f"is change {number} where {found.seq + 1} was expected")
+            if number > after:
+                found.changes.append(change_in(line))
+        except BadLine as bad:
+            found.why = str(bad)
+            break
+        found.last, found.good, found.seq = found.good, end + 1, number
+    found.tail = data[found.good :]
+    return found
+
+
+def is_torn(tail: bytes) -> bool:
+    """Whether `tail` can be one unfinished line: at most one line starts in it, and no good one follows."""
+    if tail.count(START) > 1:
+        return False
+    for line in tail.split(b"\n")[:-1]:
+        try:
+            number_in(line)
+        except BadLine:
+            continue
+        return False
+    return True
+
+
+@dataclass(frozen=True, order=True)
+class Segment:
+    """One file of the journal, by the number of its first change; `packed` when sealed and compressed."""
+
+    first: int
+    path: Path
+    packed: bool
+
+    def read(self) -> bytes:
+        """Its lines. Raises SegmentGone if it was packed meanwhile, ShopUnusable if it cannot be unpacked."""
+        try:
+            data = self.path.read_bytes()
+            return gzip.decompress(data) if self.packed else data
+        except FileNotFoundError:
+            raise SegmentGone from None
+        except (EOFError, gzip.BadGzipFile, zlib.error):
+            raise damaged(self.path, "cannot be unpacked") from None
+
+
+def damaged(path: Path, why: str) -> ShopUnusable:
+    """The error for a damaged file of the journal or the database."""
+    return ShopUnusable(
+        f"{path.parent.name}/{path.name} {why}",
+        "nothing was changed; `shopboard verify` says more, `shopboard restore` brings back a backup",
+    )
+
+
+def line_number(data: bytes, at: int) -> int:
+    """Which line, counted from 1, the byte `at` is in."""
+    return data.count(b"\n", 0, at) + 1
+
+
+def segment_path(folder: Path, first: int) -> Path:
+    """Where the plain segment that starts with change `first` stands."""
+    return folder / f"{first:012d}.jsonl"
+
+
+def segments(folder: Path) -> list[Segment]:
+    """The journal's segments in order; where a plain and a packed one have the same number, the plain one."""
+    found: dict[int, Segment] = {}
+    for path in folder.iterdir():
+        name = re.fullmatch(r"(\d{12})\.jsonl(\.gz)?", path.name)
+        if name and (not name[2] or int(name[1]) not in found):
+            found[int(name[1])] = Segment(int(name[1]), path, bool(name[2]))
+    return sorted(found.values())
+
+
+def sealed(segment: Segment, following: Segment) -> bytes:
+    """The bytes of a segment that another follows, proved whole. Raises ShopUnusable with the line."""
+    data = segment.read()
+    found = scan(data, segment.first, after=following.first)
+    if found.tail:
+        raise damaged(segment.path, f"line {line_number(data, found.good)} {found.why or 'is cut short'}")
+    if found.seq != following.first - 1:
+        raise damaged(following.path, f"starts with change {following.first} where {found.seq + 1} was expected")
+    return data
+
+
+def history(folder: Path, since: int, upto: int) -> Iterator[Change]:
+    """The changes after `since` up to `upto`, oldest first, over all segments.
+
+    Raises ShopUnusable where a sealed segment is damaged. A segment packed while this reads is found again.
+    """
+    while since < upto:
+        try:
+            for change in _history(folder, since, upto):
+                yield change
+                since = change.seq
+            return
+        except SegmentGone:
+            continue
+
+
+def _history(folder: Path, since: int, upto: int) -> Iterator[Change]:
+    found = segments(folder)
+    for segment, following in zip(found, [*found[1:], None], strict=True):
+        if segment.first > upto:
+            return
+        if following and following.first <= since + 1:
+            continue
+        data = sealed(segment, following) if following else segment.read()
+        for change in scan(data, segment.first, after=since).changes:
+            if change.seq <= upto:
+                yield change
+
+
+def backwards(folder: Path, upto: int, wanted: Callable[[bytes], bool]) -> Iterator[Change]:
+    """The changes from `upto` down to the oldest kept whose line is `wanted`. Raises ShopUnusable as `history`."""
+    found = segments(folder)
+    for segment, following in reversed(list(zip(found, [*found[1:], None], strict=True))):
+        if segment.first > upto:
+            continue
+        data = sealed(segment, following) if following else segment.read()
+        lines = data.split(b"\n")[:-1][: upto - segment.first + 1]
+        for line in reversed(lines):
+            if wanted(line):
+                yield change_in(line)
+
+
+@dataclass
+class Follower:
+    """Reads the journal as it grows: `segment` is the first number of the file being read, `end` the bytes of it
+    that are read, `seq` the last change. Never needs the lock; only whole, sound, consecutive lines count."""
+
+    folder: Path
+    segment: int
+    end: int = 0
+    seq: int = 0
+    tail: bytes = b""
+    why: str = ""
+    crossed: int = 0
+    _last: int = 0
+    _head: bytes = b""
+    _stamp: tuple[int, int] = (-1, -1)
+
+    @property
+    def path(self) -> Path:
+        """The file being read."""
+        return segment_path(self.folder, self.segment)
+
+    def poll(self) -> list[Change]:
+        """What was added since the last look; `crossed` is the change before the newest segment begun meanwhile (the
+        files at rest hold everything up to it), or 0.
+
+        Raises SegmentGone when the file was replaced, cut below what was read, or packed before it was read.
+        """
+        found: list[Change] = []
+        self.crossed = 0
+        while True:
+            found += self._more()
+            following = segment_path(self.folder, self.seq + 1)
+            if self.segment == self.seq + 1 or not following.exists():
+                return found
+            self.segment, self.end, self._last, self._head = self.seq + 1, 0, 0, b""
+            self.tail, self._stamp, self.crossed = b"", (-1, -1), self.seq
+
+    def _more(self) -> list[Change]:
+        try:
+            stat = self.path.stat()
+            stamp = (stat.st_size, stat.st_mtime_ns)
+            if stamp == self._stamp:
+                return []
+            with self.path.open("rb") as file:
+                file.seek(self._last)
+                data = file.read()
+        except FileNotFoundError:
+            if segment_path(self.folder, self.seq + 1).exists():
+                return []
+            raise SegmentGone from None
+        read = self.end - self._last
+        if len(data) < read or not data.startswith(self._head):
+            raise SegmentGone
+        self._stamp = stamp
+        return self._take(data[read:])
+
+    def _take(self, data: bytes) -> list[Change]:
+        new = scan(data, self.seq + 1)
+        self.tail, self.why = new.tail, new.why
+        if new.good:
+            self._last = self.end + new.last
+            self._head = data[new.last : new.last + _BODY]
+            self.end, self.seq = self.end + new.good, new.seq
+        return new.changes
+
+    def start(self, data: bytes, found: Scan) -> None:
+        """Stand at the end of the good lines of `data`, the whole of this segment's file as `found` in it."""
+        self.end, self.seq, self.tail, self.why = found.good, found.seq, found.tail, found.why
+        self._last, self._head = found.last, data[found.last : found.last + _BODY] if found.good else b""
+
+    def wrote(self, line: bytes, change: Change) -> None:
+        """Move over a line just appended here."""
+        self._last, self._head, self.end = self.end, line[:_BODY], self.end + len(line)
+        self.seq, self.tail, self._stamp = change.seq, b"", (-1, -1)

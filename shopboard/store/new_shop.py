@@ -1,0 +1,96 @@
+"""The texts of a new shop's files, as the person who fills them in reads them."""
+
+from __future__ import annotations
+
+SHOP_TOML = """\
+# Your shop. Change what is here, save, and open the board again.
+# A line that starts with # is a remark; take the # away to use it.
+
+name = "Our shop"
+
+# The clock on your wall ("Europe/Vienna", "America/Denver" …) and your country's letters.
+zone = "UTC"
+# country = "AT"
+
+# "metric" (mm, L/min, bar, °C) or "us" (in, gpm, psi, °F). Typed numbers may carry either.
+units = "metric"
+
+# Money. decimals: how many places behind the point your currency has.
+currency = "EUR"
+decimals = 2
+tax_percent = 0
+labour_rate = 60          # for one hour of work
+diagnostic_fee = 0        # agreed at the counter before anybody opens anything
+overrun_percent = 0       # how far a repair may pass the approved sum without a new yes: check your local law
+
+# A machine that is back within so many days is asked about as a comeback.
+comeback_days = 90
+
+# How sure a promised date must be: 0.8 means four of five are kept.
+promise_probability = 0.8
+
+# What can be measured here; checks that need anything else are not proposed.
+# instruments = ["pressure gauge", "flow meter", "dial indicator", "inclinometer", "infrared thermometer"]
+
+# When the shop is open; a day left out is closed.
+[hours]
+mon = "08:00-17:00"
+tue = "08:00-17:00"
+wed = "08:00-17:00"
+thu = "08:00-17:00"
+fri = "08:00-15:00"
+
+# Where a machine can stand. One table for each bay; `can` is what it offers, in your own words.
+[[bay]]
+id = "1"
+name = "lift"
+can = ["lift", "exhaust"]
+
+[[bay]]
+id = "2"
+name = "yard"
+can = ["yard"]
+
+# Who works here. `id` signs every change, so keep it short and never give it to somebody else later.
+# roles: "counter", "technician", "owner"; one person may have several.
+[[person]]
+id = "me"
+name = "Me"
+roles = ["owner", "counter", "technician"]
+skills = ["hydrostat", "driveline"]
+# hours = { mon = "08:00-12:00" }   # only if they differ from the shop's
+
+# Who sends parts. usual_days: working days until they come, as you know it today; the board learns better.
+# [[supplier]]
+# id = "first"
+# name = "First parts house"
+# phone = ""
+# usual_days = 5
+"""
+
+MODELS_TOML = """\
+# The models you look after. One table for each; copy the example, take the # away, and fill in what you know.
+# layout: "in-line" (engine, shaft, hydrostat, range gearbox), "split" (pumps at the engine, hoses to wheel motors),
+#         "transaxle" (belt to a sealed unit) or "gear" (no hydrostat).
+# A number that is missing is never guessed: what needs it says so.
+
+# [[model]]
+# id = "example-20"
+# name = "Example 20"
+# layout = "in-line"
+# kind = "compact tractor"
+# lacks = ["case drain"]                      # what its units do not have
+# data = { pump_displacement = "21 cm3/rev", relief_pressure = "210 bar" }
+#
+# [[model.service_points]]                    # from the machine's own manual
+# id = "front-joint"
+# name = "front U-joint"
+# normal_hours = 50
+# severe_hours = 25
+# covers = ["floor-plate"]
+"""
+
+BOOK_NOTE = """\
+Files ending in .toml in this folder add to the trouble book: your own symptoms, causes, checks and corrections.
+An entry with the id of one in the book takes its place here. `shopboard verify` tells what does not fit.
+"""

@@ -1,0 +1,138 @@
+"""The files at rest: plain TinyDB databases, written whole and at once from the state, and read back typed."""
+
+from __future__ import annotations
+
+import re
+import zlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+import msgspec
+from tinydb.storages import Storage
+
+from shopboard.records import FORMAT, ClosedJob, Customer, FieldError, Job, Machine, PartLine, Table, decode
+
+from .disk import replace_file
+from .journal import damaged, from_the_future
+
+F = TypeVar("F", bound="TinyFile")
+
+_META = b',"meta":{"1":'
+
+
+class Meta(msgspec.Struct, frozen=True):
+    """Document 1 of the table `meta`: the last change the file knows, the format of its records, the ids to give next,
+    which number the index must have at least, and the checksum of all that stands before this table."""
+
+    seq: int
+    format: int = FORMAT
+    next_ids: dict[Table, int] = {}
+    index_seq: int = 0
+    crc: str = ""
+
+
+class TinyFile(msgspec.Struct):
+    """What every file at rest has: `meta`. Other tables by document id."""
+
+    meta: dict[int, Meta]
+
+    @property
+    def about(self) -> Meta:
+        """Document 1 of `meta`."""
+        return self.meta[1]
+
+
+class OpenFile(TinyFile):
+    """open.json: everything that is not over."""
+
+    customers: dict[int, Customer] = {}
+    machines: dict[int, Machine] = {}
+    jobs: dict[int, Job] = {}
+    parts: dict[int, PartLine] = {}
+
+
+class MonthFile(TinyFile):
+    """closed-YYYY-MM.json: the jobs closed in one month, with their part lines."""
+
+    jobs: dict[int, Job] = {}
+    parts: dict[int, PartLine] = {}
+
+
+class RawMonthFile(TinyFile):
+    """The same, each record left as bytes until it is asked for: one job costs a tenth of reading the month."""
+
+    jobs: dict[int, msgspec.Raw] = {}
+    parts: dict[int, msgspec.Raw] = {}
+
+
+class IndexFile(TinyFile):
+    """index.json: the summaries of all closed jobs; it can be made again from the months."""
+
+    closed: dict[int, ClosedJob] = {}
+
+
+class AtomicStorage(Storage):
+    """A TinyDB storage that encodes with msgspec and replaces the file at once: whole and old, or whole and new.
+
+    `TinyDB(path, storage=AtomicStorage)` works, and so does plain `TinyDB(path)` on what it wrote.
+    """
+
+    def __init__(self, path: Path | str) -> None:
+        super().__init__()
+        self._path = Path(path)
+
+    def read(self) -> dict[str, dict[str, Any]] | None:
+        """All tables as plain data; None where there is no file yet."""
+        try:
+            data = self._path.read_bytes()
+        except FileNotFoundError:
+            return None
+        found: dict[str, dict[str, Any]] | None = msgspec.json.decode(data) if data else None
+        return found
+
+    def write(self, data: Mapping[str, Mapping[Any, Any]]) -> None:
+        """Replace the file by these tables. Raises OSError with the old file in place."""
+        replace_file(self._path, msgspec.json.encode(data))
+
+    def write_signed(self, tables: Mapping[str, Mapping[int, Any]], meta: Meta) -> None:
+        """Replace the file by these tables and `meta`, which then holds their checksum. Raises OSError."""
+        body = msgspec.json.encode(tables)[:-1]
+        signed = msgspec.structs.replace(meta, crc=f"{zlib.crc32(body):08x}")
+        replace_file(self._path, b"%s%s%s}}" % (body, _META, msgspec.json.encode(signed)))
+
+
+def checksum_fault(data: bytes) -> str:
+    """Why a file's tables are not those its `meta` was signed for, or ""."""
+    at = data.rfind(_META)
+    signed = re.search(rb'"crc":"([0-9a-f]{8})"', data[at:]) if at >= 0 else None
+    if not signed:
+        return "carries no checksum"
+    return "" if zlib.crc32(data[:at]) == int(signed[1], 16) else "does not match its checksum"
+
+
+def read_tiny(path: Path, kind: type[F]) -> F:
+    """The file at rest as `kind`. Raises FileNotFoundError, and ShopUnusable where it is damaged or from the future."""
+    data = path.read_bytes()
+    try:
+        found = decode(data, kind, path.name)
+    except FieldError as error:
+        newer = re.search(rb'"format":([0-9]+)', data[data.rfind(_META) :]) if _META in data else None
+        if newer and int(newer[1]) > FORMAT:
+            raise from_the_future(f"db/{path.name}", int(newer[1])) from None
+        raise damaged(path, f"cannot be read ({error.path or 'whole'}: {error.why})") from None
+    if 1 not in found.meta:
+        raise damaged(path, "has no document 1 in table meta")
+    if found.about.format > FORMAT:
+        raise from_the_future(f"db/{path.name}", found.about.format)
+    return found
+
+
+def month_path(db: Path, month: str) -> Path:
+    """The file of the jobs closed in `month` (2026-03)."""
+    return db / f"closed-{month}.json"
+
+
+def months(db: Path) -> list[str]:
+    """The months that have a file, oldest first."""
+    return sorted(path.name[7:14] for path in db.glob("closed-????-??.json"))

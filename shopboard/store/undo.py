@@ -1,0 +1,152 @@
+"""Undo: a new change that sets back what an earlier one did, refused where something later stands on it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from shopboard.records import (
+    Change,
+    ClosedJob,
+    Job,
+    Machine,
+    PartLine,
+    Put,
+    Record,
+    Refused,
+    ShopState,
+    Step,
+    Table,
+    tag,
+    to_record,
+)
+
+from .journal import backwards, segments
+from .replay import KINDS, is_over
+
+Key = tuple[Table, int]
+
+
+def _keys(change: Change) -> set[Key]:
+    return {(op.table, op.id) for op in change.ops}
+
+
+def _said(change: Change) -> str:
+    return f"change {change.seq} ({change.by}: {change.why})"
+
+
+@dataclass
+class _Walk:
+    """What is known while walking back through the history: changes undone meanwhile, and those that still count."""
+
+    undone: set[int] = field(default_factory=set)
+    later: list[Change] = field(default_factory=list)
+
+    def counts(self, change: Change) -> bool:
+        """Whether the change still stands: an undo and what it undid cancel each other."""
+        if change.seq in self.undone:
+            return False
+        if change.undoes is not None:
+            self.undone.add(change.undoes)
+            return False
+        return True
+
+
+@dataclass
+class Found:
+    """The change to undo (None: there is none), the later ones that still count, newest first, and all undone since."""
+
+    change: Change | None
+    later: list[Change]
+    undone: set[int]
+
+
+def find(journal: Path, state: ShopState, by: str, seq: int | None) -> Found:
+    """Change `seq`, or without one the last by this person that still counts."""
+    walk = _Walk()
+    for change in backwards(journal, state.seq, lambda _: True):
+        if seq is not None and change.seq <= seq:
+            return Found(change if change.seq == seq else None, walk.later, walk.undone)
+        if walk.counts(change):
+            if seq is None and change.by == by:
+                return Found(change, walk.later, walk.undone)
+            walk.later.append(change)
+    return Found(None, walk.later, walk.undone)
+
+
+def step_back(journal: Path, state: ShopState, by: str, seq: int | None) -> tuple[Step, int]:
+    """The step that sets back change `seq` (or the last by this person), and its number. Raises Refused."""
+    found = find(journal, state, by, seq)
+    change = found.change
+    if change is None:
+        why = "there is nothing of yours to undo" if seq is None else f"there is no change {seq}"
+        raise Refused(why, "the history lists every change with its number")
+    if change.seq in found.undone:
+        raise Refused(f"{_said(change)} is undone already", "undo its undoing instead")
+    keys = _keys(change)
+    for other in found.later:
+        if _keys(other) & keys:
+            raise Refused(f"{_said(change)} cannot be undone: {_said(other)} came after it", "undo that one first")
+    before = _before(journal, change, keys)
+    puts = tuple(record for record in before.values() if record is not None)
+    removes = tuple(key for key, record in before.items() if record is None)
+    step = Step(f"undone: {change.why}", puts, removes, change.subject)
+    _check(state, step)
+    return step, change.seq
+
+
+def _before(journal: Path, change: Change, keys: set[Key]) -> dict[Key, Record | None]:
+    """Each record as it was before the change, None where there was none. Raises Refused where that is not kept."""
+    before: dict[Key, Record | None] = {}
+    missing = set(keys)
+    mark = re.compile(b"|".join(rb'\["(?:put|remove)","%s",%d[,\]]' % (table.value.encode(), id) for table, id in keys))
+    for earlier in _earlier(journal, change.seq - 1, mark):
+        for op in earlier.ops:
+            key = (op.table, op.id)
+            if key in missing:
+                missing.discard(key)
+                before[key] = to_record(op.data, KINDS[op.table]) if isinstance(op, Put) else None
+        if not missing:
+            return before
+    oldest = segments(journal)[0].first
+    if oldest > 1:
+        raise Refused(f"{_said(change)} cannot be undone: the history before change {oldest} is not here")
+    return before | dict.fromkeys(missing)
+
+
+def _earlier(journal: Path, upto: int, mark: re.Pattern[bytes]) -> Iterator[Change]:
+    return backwards(journal, upto, lambda line: mark.search(line) is not None)
+
+
+def _check(state: ShopState, step: Step) -> None:
+    """Refuse a step back that would leave something hanging: a record others name, two machines in one bay."""
+    for table, id in step.removes:
+        user = _user(state, table, id, set(step.removes))
+        if user:
+            raise Refused(f"it cannot be undone: {user} needs {table.value} {id}", "undo that first")
+    back = {job.id: job for job in step.puts if isinstance(job, Job) and not is_over(job)}
+    for other in (state.jobs | back).values():
+        for job in back.values():
+            if job.bay and job.bay == other.bay and job.id != other.id and (Table.JOBS, other.id) not in step.removes:
+                raise Refused(f"it cannot be undone: {other.tag} stands in {job.bay} now", "move that machine first")
+
+
+def _user(state: ShopState, table: Table, id: int, gone: set[Key]) -> str:
+    """Who still names this record, in words; "" if nobody does."""
+    jobs: list[Job | ClosedJob] = [*state.jobs.values(), *state.closed.values()]
+    staying = [job for job in jobs if (Table.JOBS, job.id) not in gone]
+    if table is Table.CUSTOMERS:
+        machines = (m for m in state.machines.values() if m.customer == id and (Table.MACHINES, m.id) not in gone)
+        machine: Machine | None = next(machines, None)
+        if machine:
+            return f"machine {machine.id}"
+        return next((tag(job.id) for job in staying if job.customer == id), "")
+    if table is Table.MACHINES:
+        return next((tag(job.id) for job in staying if job.machine == id), "")
+    if table is Table.JOBS:
+        lines = (p for p in state.parts.values() if p.job == id and (Table.PARTS, p.id) not in gone)
+        line: PartLine | None = next(lines, None)
+        return f"part line {line.id}" if line else ""
+    return ""

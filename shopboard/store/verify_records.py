@@ -1,0 +1,88 @@
+"""Rules that hold across records: nothing named that is not there, one machine in a bay, ids that go on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shopboard.records import ClosedJob, Job, ShopState, Table, tag
+
+#: Where, why, how to mend.
+Found = tuple[str, str, str]
+
+_UNDO = "undo the change that did it, or enter what is missing"
+
+
+def record_faults(state: ShopState, *, settings_known: bool, models_known: bool) -> Iterator[Found]:
+    """Each rule broken across records; what shop.toml or models.toml would decide only where they could be read."""
+    yield from _dangling(state)
+    yield from _bays_held_twice(state)
+    yield from _ids(state)
+    if models_known:
+        yield from _models(state)
+    if settings_known:
+        yield from _settings(state)
+
+
+def _dangling(state: ShopState) -> Iterator[Found]:
+    for machine in state.machines.values():
+        if machine.customer not in state.customers:
+            yield f"machine {machine.id}", f"belongs to customer {machine.customer}, who is not there", _UNDO
+    known = state.jobs.keys() | state.closed.keys()
+    jobs: list[Job | ClosedJob] = [*state.jobs.values(), *state.closed.values()]
+    for job in jobs:
+        where = tag(job.id)
+        if job.customer not in state.customers:
+            yield where, f"is for customer {job.customer}, who is not there", _UNDO
+        if job.machine not in state.machines:
+            yield where, f"is for machine {job.machine}, which is not there", _UNDO
+        first = (job.comeback.of if job.comeback else None) if isinstance(job, Job) else job.comeback_of
+        if first is not None and first not in known:
+            yield where, f"is a comeback of {tag(first)}, which is not there", _UNDO
+    for line in state.parts.values():
+        if line.job is not None and line.job not in state.jobs:
+            yield f"part line {line.id}", f"is for {tag(line.job)}, which is not open", _UNDO
+
+
+def _bays_held_twice(state: ShopState) -> Iterator[Found]:
+    held: dict[str, Job] = {}
+    for job in state.jobs.values():
+        if job.bay and job.bay in held:
+            yield job.tag, f"stands in {job.bay}, where {held[job.bay].tag} stands too", "move one of them on the Floor"
+        elif job.bay:
+            held[job.bay] = job
+
+
+def _ids(state: ShopState) -> Iterator[Found]:
+    for table in Table:
+        given = [*state.table(table), *(state.closed if table is Table.JOBS else ())]
+        if given and max(given) >= state.next_id(table):
+            mend = "`shopboard restore` brings back a backup"
+            yield f"db/open.json: {table}", f"id {max(given)} is in use, but {state.next_id(table)} is next", mend
+
+
+def _models(state: ShopState) -> Iterator[Found]:
+    unknown: dict[str, list[int]] = {}
+    for machine in state.machines.values():
+        if machine.model not in state.models:
+            unknown.setdefault(machine.model, []).append(machine.id)
+    for model, machines in unknown.items():
+        many = f" and {len(machines) - 1} more" if len(machines) > 1 else ""
+        mend = f'add a [[model]] with id = "{model}" to models.toml'
+        yield f"machine {machines[0]}{many}", f'of model "{model}", which models.toml does not know', mend
+
+
+def _settings(state: ShopState) -> Iterator[Found]:
+    for job in state.jobs.values():
+        if job.bay and state.settings.bay(job.bay) is None:
+            yield (
+                job.tag,
+                f'stands in bay "{job.bay}", which shop.toml does not know',
+                "add the bay, or move the machine",
+            )
+        if job.person and state.settings.person(job.person) is None:
+            mend = "add the person, or give the job to somebody else"
+            yield job.tag, f'is given to "{job.person}", whom shop.toml does not know', mend
+    for line in state.parts.values():
+        if line.supplier and state.settings.supplier(line.supplier) is None:
+            mend = "add the supplier to shop.toml, or change the line"
+            yield f"part line {line.id}", f'comes from "{line.supplier}", whom shop.toml does not know', mend
