@@ -1,0 +1,289 @@
+"""Parts: needed, ordered, partly received or back-ordered, received, fitted or sent back. A line without a job is the
+bin's."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+from decimal import Decimal
+
+from shopboard.records import Job, PartLine, PartState, Record, Refused, ShopState, Stage, Step, Supplier, Table, tag
+
+from . import approval, said
+from .guards import (
+    OUTSTANDING,
+    both,
+    changed,
+    either,
+    line_of,
+    moved,
+    open_job,
+    outstanding,
+    rule,
+    standing_job,
+    still_open,
+    today,
+)
+
+_ON_ORDER = (PartState.ORDERED, PartState.PARTLY_RECEIVED, PartState.BACK_ORDERED)
+
+
+# -- needed -----------------------------------------------------------------------------------------------------------
+
+
+def may_need(state: ShopState, job: Job, now: datetime) -> None:
+    """Refuses parts for a closed job, and for one that is ready to leave."""
+    still_open(job)
+    if job.stage is Stage.COLLECT:
+        raise Refused(f"{job.tag} is {job.stage}", "fail the road test first, if it needs a part after all")
+
+
+@rule
+def need(
+    state: ShopState,
+    now: datetime,
+    by: str,
+    job_id: int | None,
+    number: str,
+    name: str,
+    quantity: int,
+    *,
+    supplier: str = "",
+    price: Decimal | None = None,
+    lead_class: str = "",
+    core: bool = False,
+) -> Step:
+    """`quantity` pieces of a part are needed for the job, or for the bin (None). A job that was ready for a bay waits
+    for parts again; one in repair stays in repair until the technician says otherwise. `price` is one piece's,
+    without tax; `core` that the old part goes back to the supplier.
+
+    Refused: no number or name, less than one piece, an unknown supplier, a price that is none, a closed job.
+    """
+    job = None if job_id is None else open_job(state, job_id)
+    if job is not None:
+        may_need(state, job, now)
+    line = PartLine(
+        id=state.next_id(Table.PARTS),
+        job=job_id,
+        number=said.words(number, "the part number", "read it off the old part or the parts list"),
+        name=said.words(name, "the part's name"),
+        quantity=said.count(quantity, "the quantity"),
+        supplier=_supplier(state, supplier).id if supplier else "",
+        price=None if price is None else said.money(price, "the price", state.settings),
+        lead_class=lead_class,
+        needed_at=now,
+        core=core,
+    )
+    waits = job is not None and job.stage is Stage.READY
+    puts: tuple[Record, ...] = (line, moved(job, Stage.PARTS, now)) if job and waits else (line,)
+    after = "; it waits for parts now" if waits else ""
+    return Step(f"{_whose(line)} needs {_pieces(line)} ({line.number}){after}.", puts, subject=job_id)
+
+
+def _supplier(state: ShopState, supplier_id: str) -> Supplier:
+    supplier = state.settings.supplier(supplier_id)
+    if supplier is None:
+        known = either(s.id for s in state.settings.suppliers)
+        raise Refused(
+            f"there is no supplier {supplier_id or '(blank)'}", f"take {known}" if known else "add one to shop.toml"
+        )
+    return supplier
+
+
+def _whose(line: PartLine) -> str:
+    return "the bin" if line.job is None else tag(line.job)
+
+
+def _pieces(line: PartLine) -> str:
+    return f"{line.quantity} × {line.name}"
+
+
+# -- on order ---------------------------------------------------------------------------------------------------------
+
+
+def _states(*wanted: PartState) -> Callable[[ShopState, Job, datetime], None]:
+    def guard(state: ShopState, job: Job, now: datetime) -> None:
+        if all(line.state not in wanted for line in state.parts_of(job.id)):
+            raise Refused(f"{job.tag} has no line of parts that is {either(wanted)}", "see its lines of parts")
+
+    return guard
+
+
+#: Refuse where the job has no line of parts in a state from which the step goes on.
+may_order = _states(PartState.NEEDED)
+may_back_order = _states(*_ON_ORDER)
+may_receive = _states(*_ON_ORDER)
+
+
+def _is(line: PartLine, *states: PartState) -> None:
+    if line.state not in states:
+        raise Refused(f"{line.name} for {_whose(line)} is {line.state}, not {either(states)}", _NEXT[line.state])
+
+
+#: What a line in each state can still do.
+_NEXT = {
+    PartState.NEEDED: "order it first (the shop's own shelf can be a supplier)",
+    PartState.ORDERED: "receive it when it comes",
+    PartState.PARTLY_RECEIVED: "receive the rest when it comes",
+    PartState.BACK_ORDERED: "receive it when it comes",
+    PartState.RECEIVED: "fit it or send it back",
+    PartState.FITTED: "ask for another line if one more is needed",
+    PartState.RETURNED: "ask for another line if it is needed after all",
+}
+
+
+def _expected(state: ShopState, expected: date | None, now: datetime) -> date | None:
+    if expected is not None and expected < today(state, now):
+        raise Refused(f"the expected date {expected} is in the past", "ask the supplier for a date, or leave it open")
+    return expected
+
+
+@rule
+def order(
+    state: ShopState,
+    now: datetime,
+    by: str,
+    line_ids: tuple[int, ...],
+    supplier: str,
+    expected: date | None = None,
+    reference: str = "",
+) -> Step:
+    """The lines are ordered together; `expected` is the supplier's own date, None if it gave none.
+
+    Refused: no line, one that is not waiting to be ordered, an unknown supplier, a date in the past, a closed job.
+    """
+    lines = [line_of(state, line_id) for line_id in dict.fromkeys(line_ids)]
+    if not lines:
+        raise Refused("no line is picked", "pick the lines to order")
+    for line in lines:
+        _open(state, line)
+        _is(line, PartState.NEEDED)
+    sender = _supplier(state, supplier)
+    ordered = tuple(
+        changed(
+            line,
+            state=PartState.ORDERED,
+            supplier=sender.id,
+            expected=_expected(state, expected, now),
+            order_reference=reference,
+            ordered_at=now,
+        )
+        for line in lines
+    )
+    what = both(f"{_pieces(line)} for {_whose(line)}" for line in lines)
+    when = f", expected {expected}" if expected else ", no date given"
+    jobs = {line.job for line in lines}
+    return Step(
+        f"Ordered from {sender.name}: {what}{when}{f' ({reference})' if reference else ''}.",
+        ordered,
+        subject=jobs.pop() if len(jobs) == 1 else None,
+    )
+
+
+def _open(state: ShopState, line: PartLine) -> Job | None:
+    """The open job of the line, None for the bin's; a closed job is refused."""
+    return None if line.job is None else open_job(state, line.job)
+
+
+@rule
+def back_order(state: ShopState, now: datetime, by: str, line_id: int, expected: date | None) -> Step:
+    """The supplier cannot send now and names a new date, or none. Refused: not on order, a date in the past."""
+    line = line_of(state, line_id)
+    _standing(state, line)
+    _is(line, *_ON_ORDER)
+    day = _expected(state, expected, now)
+    late: PartLine = changed(line, state=PartState.BACK_ORDERED, back_ordered_at=now, expected=day)
+    when = f"expected {day}" if day else "no date given"
+    return Step(f"{_whose(line)}: {_pieces(line)} back-ordered, {when}.", (late,), subject=line.job)
+
+
+def _standing(state: ShopState, line: PartLine) -> Job | None:
+    """The job of the line whose machine is still here, None for the bin's; a job that is gone is refused."""
+    return None if line.job is None else standing_job(state, line.job)
+
+
+@rule
+def receive(state: ShopState, now: datetime, by: str, line_id: int, quantity: int) -> Step:
+    """Pieces of the line came. When the last missing piece is here, a job waiting for parts is ready for a bay.
+
+    Refused: not on order, less than one piece, more than are still to come.
+    """
+    line = line_of(state, line_id)
+    job = _standing(state, line)
+    _is(line, *_ON_ORDER)
+    said.count(quantity, "the quantity received")
+    if quantity > line.quantity - line.received:
+        raise Refused(
+            f"{quantity} × {line.name} is more than the {line.quantity - line.received} still to come",
+            "receive those, and put the rest on a line of its own",
+        )
+    count = line.received + quantity
+    came: PartLine = changed(line, received=count, state=PartState.PARTLY_RECEIVED)
+    if count == line.quantity:
+        came = changed(line, received=count, state=PartState.RECEIVED, received_at=now)
+    puts, after = _freed(state, job, came, now)
+    of = f"{quantity}" if quantity == line.quantity else f"{quantity} (now {count} of {line.quantity})"
+    return Step(f"{_whose(line)}: received {of} × {line.name}{after}.", puts, subject=line.job)
+
+
+def _freed(state: ShopState, job: Job | None, line: PartLine, now: datetime) -> tuple[tuple[Record, ...], str]:
+    """What to keep after the line changed: with it the job, if that was the last part it waited for."""
+    if job is None or job.stage is not Stage.PARTS or line.state in OUTSTANDING:
+        return (line,), ""
+    if any(other.id != line.id for other in outstanding(state, job)):
+        return (line,), ""
+    return (line, moved(job, Stage.READY, now)), f"; no part is missing any more, {job.tag} is ready for a bay"
+
+
+# -- fitted or sent back ----------------------------------------------------------------------------------------------
+
+
+def may_fit(state: ShopState, job: Job, now: datetime) -> None:
+    """Refuses fitting outside repair, past the yes, or with nothing to fit."""
+    still_open(job)
+    if job.stage is not Stage.REPAIR:
+        raise Refused(f"{job.tag} is {job.stage}: parts are fitted in repair", "start the repair first")
+    approval.covered(state, job)
+    _states(PartState.RECEIVED)(state, job, now)
+
+
+@rule
+def fit(state: ShopState, now: datetime, by: str, line_id: int) -> Step:
+    """The part is fitted. Refused: not received whole, a job not in repair or past its yes, a line of the bin."""
+    line = line_of(state, line_id)
+    job = _open(state, line)
+    if job is None:
+        raise Refused(f"{line.name} lies in the bin for no job", "ask for it on the job that gets it")
+    _is(line, PartState.RECEIVED)
+    may_fit(state, job, now)
+    fitted: PartLine = changed(line, state=PartState.FITTED)
+    core = "; the old one goes back to the supplier" if line.core else ""
+    return Step(f"{job.tag}: {_pieces(line)} fitted{core}.", (fitted,), subject=line.job)
+
+
+@rule
+def send_back(state: ShopState, now: datetime, by: str, line_id: int) -> Step:
+    """The line is not needed: what came goes back, what is on order is cancelled, what was only needed is struck out.
+    For a fitted line with a core it is the old part that goes back.
+
+    Refused: sent back already, fitted with no core owed, a job that is gone.
+    """
+    line = line_of(state, line_id)
+    job = _standing(state, line)
+    if line.state is PartState.FITTED and line.core:
+        sent: PartLine = changed(line, core=False, note=_noted(line.note, "core sent back"))
+        return Step(f"{_whose(line)}: core of {line.name} sent back.", (sent,), subject=line.job)
+    _is(line, *OUTSTANDING, PartState.RECEIVED)
+    back: PartLine = changed(line, state=PartState.RETURNED)
+    puts, after = _freed(state, job, back, now)
+    return Step(f"{_whose(line)}: {_pieces(line)} {_how_back(line)}{after}.", puts, subject=line.job)
+
+
+def _how_back(line: PartLine) -> str:
+    if line.state is PartState.NEEDED:
+        return "not needed after all"
+    return f"sent back ({line.received} had come)" if line.received else "order cancelled"
+
+
+def _noted(note: str, more: str) -> str:
+    return f"{note}; {more}" if note else more
