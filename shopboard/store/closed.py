@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from shopboard.records import ClosedJob, FieldError, Job, PartLine, decode
+from shopboard.records import FORMAT, ClosedJob, FieldError, Job, PartLine, decode
 
 from .journal import damaged
 from .protocol import ShopUnusable
@@ -17,6 +17,8 @@ def load(db: Path, id: int, month: str) -> Whole | None:
     path = month_path(db, month)
     try:
         file = read_tiny(path, RawMonthFile)
+        if file.about.format < FORMAT:
+            return _whole(read_tiny(path, MonthFile), id)
     except FileNotFoundError:
         return None
     if id not in file.jobs:
@@ -28,6 +30,11 @@ def load(db: Path, id: int, month: str) -> Whole | None:
     except FieldError as error:
         raise damaged(path, f"holds a record that cannot be read ({error})") from None
     return job, tuple(line for line in lines if line.job == id)
+
+
+def _whole(file: MonthFile, id: int) -> Whole | None:
+    job = file.jobs.get(id)
+    return (job, tuple(line for line in file.parts.values() if line.job == id)) if job else None
 
 
 def file_away(db: Path, unfiled: Unfiled, seq: int) -> None:
@@ -64,7 +71,7 @@ def read_index(db: Path, at_least: int) -> dict[int, ClosedJob] | None:
         index = read_tiny(db / "index.json", IndexFile)
     except (FileNotFoundError, ShopUnusable):
         return None
-    return index.closed if index.about.seq >= at_least else None
+    return index.closed if index.about.seq >= at_least and index.about.format == FORMAT else None
 
 
 def rebuild_index(db: Path) -> dict[int, ClosedJob]:

@@ -51,6 +51,15 @@ def sync_file(fd: int) -> None:
         raise SyncFailed(error.errno, error.strerror) from error
 
 
+def sync(path: Path) -> None:
+    """Put a file's bytes on the disk, whoever wrote them. Raises OSError (SyncFailed if it was the sync)."""
+    fd = os.open(path, os.O_RDWR | _BINARY)
+    try:
+        sync_file(fd)
+    finally:
+        os.close(fd)
+
+
 def sync_folder(folder: Path) -> None:
     """Put the folder's list of names on the disk (Windows has no such call and needs none). Raises SyncFailed."""
     if sys.platform == "win32":

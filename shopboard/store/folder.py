@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
-from shopboard.records import Change, FieldError, Job, PartLine, ShopState, Step
+from shopboard.records import FORMAT, Change, FieldError, Job, PartLine, ShopState, Step
 
 from . import checkpoint, closed, disk, recovery, undo
 from .journal import Follower, SegmentGone, damaged, history, line_of
@@ -34,8 +34,11 @@ def open_shop(folder: Path, *, clock: Callable[[], datetime] = utc_now) -> Folde
     files are broken, damaged or from a newer program.
     """
     folder = Path(folder)
-    state = ShopState(settings=read_settings(folder), models=read_models(folder))
-    return FolderStore(folder, state, clock)
+    try:
+        state = ShopState(settings=read_settings(folder), models=read_models(folder))
+        return FolderStore(folder, state, clock)
+    except OSError as error:
+        raise ShopUnusable(f"{folder} cannot be opened: {_plain(error)}", "see who may read it") from None
 
 
 def _plain(error: OSError) -> str:
@@ -100,10 +103,14 @@ class FolderStore:
                 recovery.sweep(self._folder)
                 self._load()
                 self._cut_torn()
+                # A writer killed before its sync left lines that only memory holds: what is shown must stay
+                disk.sync(self._follower.path)
         except disk.LockBusy:
             self._load()
         except OSError as error:
             self._read_only = f"{_plain(error)} ({self._folder})"
+            if not (self._db / "open.json").exists():
+                raise ShopUnusable(self._read_only, "a shop's database must be made there first") from None
             self._load()
 
     def _load(self) -> None:
@@ -152,14 +159,17 @@ class FolderStore:
     def refresh(self) -> tuple[Change, ...]:
         """See `Store.refresh`. Raises ShopUnusable when the journal can no longer be read."""
         with self._guard:
-            self._others += self._catch_up()
+            try:
+                self._others += self._catch_up()
+            except OSError as error:
+                raise ShopUnusable(f"{self._folder} cannot be read: {_plain(error)}", "see to the disk") from None
             found, self._others = tuple(self._others), []
             return found
 
-    def _catch_up(self) -> list[Change]:
+    def _catch_up(self, *, sure: bool = False) -> list[Change]:
         before = self._state.seq
         try:
-            found = self._follower.poll()
+            found = self._follower.poll(sure=sure)
         except SegmentGone:
             self._load()
             return list(history(self._journal, before, self._state.seq))
@@ -196,8 +206,9 @@ class FolderStore:
     def _commit(self, by: str, make: Callable[[ShopState, datetime], _Made]) -> Change:
         with self._guard:
             with self._writing():
-                step, undoes = make(self._state, self._clock().astimezone(UTC))
-                change, line = self._change(by, step, undoes)
+                now = self._clock().astimezone(UTC)
+                step, undoes = make(self._state, now)
+                change, line = self._change(by, now, step, undoes)
                 self._append(line)
                 self._apply([change], self._follower.path)
                 self._follower.wrote(line, change)
@@ -233,22 +244,23 @@ class FolderStore:
 
     def _freshen(self) -> None:
         try:
-            self._others += self._catch_up()
+            self._others += self._catch_up(sure=True)
             self._cut_torn()
         except ShopUnusable as error:
             self._read_only = error.why
             raise
 
-    def _change(self, by: str, step: Step, undoes: int | None) -> tuple[Change, bytes]:
+    def _change(self, by: str, now: datetime, step: Step, undoes: int | None) -> tuple[Change, bytes]:
         try:
             change = Change(
                 seq=self._state.seq + 1,
-                at=self._clock().astimezone(UTC),
+                at=now,
                 by=by,
                 why=step.why,
                 ops=operations(step, self._state),
                 subject=step.subject,
                 undoes=undoes,
+                format=FORMAT,
             )
             return change, line_of(change)
         except UnicodeEncodeError:
@@ -303,6 +315,7 @@ class FolderStore:
                 self._rest_seq, self._index_stale = state.seq, False
                 self._unfiled.clear()
             if roll and self._follower.end:
+                disk.sync(self._follower.path)
                 checkpoint.roll(self._journal, state.seq)
                 self._catch_up()
 

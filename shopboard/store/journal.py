@@ -229,14 +229,15 @@ class Follower:
         """The file being read."""
         return segment_path(self.folder, self.segment)
 
-    def poll(self) -> list[Change]:
+    def poll(self, *, sure: bool = False) -> list[Change]:
         """What was added since the last look; `crossed` is the change before the newest segment begun meanwhile (the
-        files at rest hold everything up to it), or 0.
+        files at rest hold everything up to it), or 0. With `sure`, the file is read even if it looks untouched.
 
         Raises SegmentGone when the file was replaced, cut below what was read, or packed before it was read.
         """
         found: list[Change] = []
         self.crossed = 0
+        self._stamp = (-1, -1) if sure else self._stamp
         while True:
             found += self._more()
             following = segment_path(self.folder, self.seq + 1)

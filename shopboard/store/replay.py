@@ -24,8 +24,11 @@ from shopboard.records import (
     Stage,
     Step,
     Table,
+    encode,
     to_record,
 )
+
+from .upgrades import upgraded
 
 KINDS: dict[Table, type[Record]] = {
     Table.CUSTOMERS: Customer,
@@ -93,8 +96,8 @@ def table_of(record: Record) -> Table:
 
 
 def put(record: Any) -> Put:
-    """The operation that keeps this record."""
-    return Put(table=table_of(record), id=record.id, data=msgspec.to_builtins(record))
+    """The operation that keeps this record, as it will be read from the journal: what JSON cannot hold shows here."""
+    return Put(table=table_of(record), id=record.id, data=msgspec.json.decode(encode(record)))
 
 
 def operations(step: Step, state: ShopState) -> tuple[Op, ...]:
@@ -103,6 +106,8 @@ def operations(step: Step, state: ShopState) -> tuple[Op, ...]:
     ops: dict[tuple[Table, int], Op] = {(table, id): Remove(table, id) for table, id in step.removes}
     for record in step.puts:
         op = put(record)
+        if op.id < 1:
+            raise FieldError("step", f"{op.table} {op.id}", "ids start at 1")
         to_record(op.data, KINDS[op.table], f"{op.table} {op.id}")
         ops[op.table, op.id] = op
     for id in _closed_touched(step, state):
@@ -126,15 +131,19 @@ def _closed_touched(step: Step, state: ShopState) -> set[int]:
 def apply(state: ShopState, unfiled: Unfiled, changes: Iterable[Change]) -> None:
     """Let the changes act on the state, in order. Raises FieldError, before acting, for a record it cannot read."""
     for change in changes:
-        records = [
-            (op, to_record(op.data, KINDS[op.table], f"{op.table} {op.id}") if isinstance(op, Put) else None)
-            for op in change.ops
-        ]
+        records = [(op, record_of(op, change.format)) for op in change.ops]
         _reopen(state, unfiled, change)
         for op, record in records:
             _set(state, op, record)
         _close(state, unfiled, change)
         state.seq = change.seq
+
+
+def record_of(op: Op, format: int) -> Record | None:
+    """The record an operation of this format keeps, None where it removes one. Raises FieldError."""
+    if isinstance(op, Remove):
+        return None
+    return to_record(upgraded(op.table, op.data, format), KINDS[op.table], f"{op.table} {op.id}")
 
 
 def _set(state: ShopState, op: Op, record: Record | None) -> None:

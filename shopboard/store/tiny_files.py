@@ -11,10 +11,11 @@ from typing import Any, TypeVar
 import msgspec
 from tinydb.storages import Storage
 
-from shopboard.records import FORMAT, ClosedJob, Customer, FieldError, Job, Machine, PartLine, Table, decode
+from shopboard.records import FORMAT, ClosedJob, Customer, FieldError, Job, Machine, PartLine, Table, decode, to_record
 
 from .disk import replace_file
 from .journal import damaged, from_the_future
+from .upgrades import upgraded
 
 F = TypeVar("F", bound="TinyFile")
 
@@ -114,18 +115,24 @@ def checksum_fault(data: bytes) -> str:
 def read_tiny(path: Path, kind: type[F]) -> F:
     """The file at rest as `kind`. Raises FileNotFoundError, and ShopUnusable where it is damaged or from the future."""
     data = path.read_bytes()
+    written = re.search(rb'"format":([0-9]+)', data[data.rfind(_META) :]) if _META in data else None
+    if written and int(written[1]) > FORMAT:
+        raise from_the_future(f"db/{path.name}", int(written[1]))
     try:
-        found = decode(data, kind, path.name)
-    except FieldError as error:
-        newer = re.search(rb'"format":([0-9]+)', data[data.rfind(_META) :]) if _META in data else None
-        if newer and int(newer[1]) > FORMAT:
-            raise from_the_future(f"db/{path.name}", int(newer[1])) from None
-        raise damaged(path, f"cannot be read ({error.path or 'whole'}: {error.why})") from None
+        found = to_record(_upgraded(data), kind) if written and int(written[1]) < FORMAT else decode(data, kind)
+    except (FieldError, msgspec.DecodeError) as error:
+        raise damaged(path, f"cannot be read ({error})") from None
     if 1 not in found.meta:
         raise damaged(path, "has no document 1 in table meta")
-    if found.about.format > FORMAT:
-        raise from_the_future(f"db/{path.name}", found.about.format)
     return found
+
+
+def _upgraded(data: bytes) -> dict[str, dict[int, Any]]:
+    tables = msgspec.json.decode(data, type=dict[str, dict[int, Any]])
+    found = tables["meta"][1]["format"]
+    for table in Table:
+        tables[table] = {id: upgraded(table, record, found) for id, record in tables.get(table, {}).items()}
+    return tables
 
 
 def month_path(db: Path, month: str) -> Path:

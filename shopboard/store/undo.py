@@ -13,18 +13,16 @@ from shopboard.records import (
     Job,
     Machine,
     PartLine,
-    Put,
     Record,
     Refused,
     ShopState,
     Step,
     Table,
     tag,
-    to_record,
 )
 
 from .journal import backwards, segments
-from .replay import KINDS, is_over
+from .replay import is_over, record_of
 
 Key = tuple[Table, int]
 
@@ -107,7 +105,7 @@ def _before(journal: Path, change: Change, keys: set[Key]) -> dict[Key, Record |
             key = (op.table, op.id)
             if key in missing:
                 missing.discard(key)
-                before[key] = to_record(op.data, KINDS[op.table]) if isinstance(op, Put) else None
+                before[key] = record_of(op, earlier.format)
         if not missing:
             return before
     oldest = segments(journal)[0].first

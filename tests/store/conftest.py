@@ -1,0 +1,49 @@
+"""The engines that keep a shop, each behind the same three doors."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from aids.store_steps import ticking
+
+from shopboard.store import Store, new_shop, open_shop
+
+
+class FolderEngine:
+    """A shop in a folder. `open` opens it once more, as another terminal would."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder / "shop"
+        self._open: list[Store] = []
+        new_shop(self.folder)
+
+    def open(self, clock: Callable[[], datetime] | None = None) -> Store:
+        store = open_shop(self.folder, clock=clock or ticking())
+        self._open.append(store)
+        return store
+
+    def let_go(self) -> None:
+        for store in self._open:
+            store.close()
+
+
+# A second engine is one more entry here: the contract's tests stay as they are.
+ENGINES = {"folder": FolderEngine}
+
+
+@pytest.fixture(params=list(ENGINES))
+def shop(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[FolderEngine]:
+    """A new, empty shop kept by one of the engines."""
+    engine = ENGINES[request.param](tmp_path)
+    yield engine
+    engine.let_go()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A new shop's folder."""
+    new_shop(tmp_path / "shop")
+    return tmp_path / "shop"
