@@ -7,10 +7,11 @@ from .book import Book, Cause, Caution, Check, Correction, Cover, Outcome, Servi
 from .evidence import Evidence, SoftReading, soft_reading
 from .fields import BookError, BookErrors
 from .loader import load_book
-from .next_check import NextCheck, next_checks
+from .next_check import Advice, NextCheck, NextRepair, advise, next_checks
 from .ranking import PairOf, Ranked, Ranking, Weight, rank
 
 __all__ = [
+    "Advice",
     "Book",
     "BookError",
     "BookErrors",
@@ -21,6 +22,7 @@ __all__ = [
     "Cover",
     "Evidence",
     "NextCheck",
+    "NextRepair",
     "Outcome",
     "PairOf",
     "Ranked",
@@ -29,6 +31,7 @@ __all__ = [
     "SoftReading",
     "Symptom",
     "Weight",
+    "advise",
     "load_book",
     "next_checks",
     "rank",

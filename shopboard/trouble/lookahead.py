@@ -7,12 +7,17 @@ the machine on, which costs ESCALATION_MINUTES and then the repair itself.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
 from .network import Floats, Network
 from .scales import ESCALATION_MINUTES
-from .work import WAY, Flags, Work
+from .work import Flags, Work
+
+#: Repairs followed before the rest is handed on; rows worked on at once (small enough for the cache).
+_DEPTH, _ROWS = 10, 128
 
 Ints = npt.NDArray[np.intp]
 
@@ -59,57 +64,67 @@ class Lookahead:
             elif id > count:
                 first[place] = self.costs.repair_of[net.first[id - 1 - count]]
                 second[place] = self.costs.repair_of[net.second[id - 1 - count]]
-        self.repairs = np.unique(np.concatenate((first[1:], second[1:]))) if len(self.ids) > 1 else first[:0]
+        self.repairs = np.unique(np.concatenate((first[1:], second[1:])))
         local = {int(repair): place for place, repair in enumerate(self.repairs)}
         self.first = np.array([local.get(int(r), 0) for r in first], dtype=int)
         self.second = np.array([local.get(int(r), 0) for r in second], dtype=int)
+        alone = {int(a): place for place, (a, b) in enumerate(zip(first, second, strict=True)) if place and a == b}
+        self.single = np.array([alone[int(repair)] for repair in self.repairs], dtype=int)
         self.needs = np.zeros((len(self.ids), len(self.repairs)))
         self.needs[np.arange(1, len(self.ids)), self.first[1:]] = 1.0
         self.needs[np.arange(1, len(self.ids)), self.second[1:]] = 1.0
-        self.minutes = self.costs.repair_minutes[self.repairs]
+        self.minutes = np.maximum(self.costs.repair_minutes[self.repairs], 0.1)
         self.covers = self.costs.repair_covers[self.repairs]
-        alone = self.minutes + self.covers @ self.costs.access
-        self.handed_on = ESCALATION_MINUTES + self.needs @ alone
+        self.uncovered = 1.0 - self.covers
+        self.access = (self.covers * self.costs.access).T.copy()
+        each = self.minutes + self.covers @ self.costs.access
+        self.handed_on = ESCALATION_MINUTES + self.needs @ each
 
-    def repair_cost(self, chance: Floats, off: Flags, depth: int = 12) -> Floats:
+    def repair_cost(self, chance: Floats, off: Flags) -> Floats:
         """Expected minutes to fix by repairs alone, for each row of `chance` (rows × hypotheses) with the covers `off`
         (rows × covers): the best point at which to stop and hand the machine on, of an order that always takes the
         repair with the most probability a minute next."""
+        if not len(self.repairs):
+            handed: Floats = chance @ self.handed_on
+            return handed
+        parts = range(0, len(chance), _ROWS)
+        return np.concatenate([self._best_stop(*self._order(chance[i : i + _ROWS], off[i : i + _ROWS])) for i in parts])
+
+    def _order(self, chance: Floats, off: Flags) -> tuple[Floats, Ints, Floats]:
+        """The order of repairs for each row: when each is made, and the minutes spent by then."""
         rows, count = len(chance), len(self.repairs)
+        steps = min(_DEPTH, count)
         every = np.arange(rows)
-        left = np.ones((rows, count))
         wanted = chance @ self.needs
-        spent = np.zeros(rows)
-        open_ = off.copy()
-        place = np.full((rows, count), count, dtype=int)
-        paid = np.zeros((rows, min(depth, count) + 1))
-        fixed_covers = self.covers.astype(float) * self.costs.access
-        for step in range(min(depth, count)):
-            cost = self.minutes + (~open_) @ fixed_covers.T
-            pick = np.argmax(left * wanted / np.maximum(cost, 1e-9), axis=1)
+        closed = 1.0 - off
+        spent, paid = np.zeros(rows), np.zeros((rows, steps + 1))
+        when = np.full((rows, count), steps)
+        for step in range(steps):
+            cost = closed @ self.access
+            cost += self.minutes
+            pick = (wanted / cost).argmax(axis=1)
             spent = spent + cost[every, pick]
             paid[:, step + 1] = spent
-            place[every, pick] = step
-            left[every, pick] = 0.0
-            open_ |= self.covers[pick]
-        return self._best_stop(chance, place, paid)
+            when[every, pick] = step
+            wanted[every, pick] = -1.0
+            closed *= self.uncovered[pick]
+        return chance, when, paid
 
-    def _best_stop(self, chance: Floats, place: Ints, paid: Floats) -> Floats:
+    def _best_stop(self, chance: Floats, when: Ints, paid: Floats) -> Floats:
         """The least over all stopping points: those fixed by then paid until then, the others are handed on."""
         rows, steps = len(chance), paid.shape[1] - 1
-        when = np.minimum(np.maximum(place[:, self.first], place[:, self.second]), steps)
-        when[:, 0] = steps
-        flat = (when + (steps + 1) * np.arange(rows)[:, None]).ravel()
-        shape = (rows, steps + 1)
-        fixed = np.bincount(flat, chance.ravel(), rows * (steps + 1)).reshape(shape)
-        handed = np.bincount(flat, (chance * self.handed_on).ravel(), rows * (steps + 1)).reshape(shape)
-        paid_fixed = np.cumsum(fixed[:, :steps] * paid[:, 1:], axis=1)
-        before = np.concatenate((np.zeros((rows, 1)), paid_fixed), axis=1)
-        unfixed = 1.0 - np.concatenate((np.zeros((rows, 1)), np.cumsum(fixed[:, :steps], axis=1)), axis=1)
-        still = handed.sum(axis=1, keepdims=True) - np.concatenate(
-            (np.zeros((rows, 1)), np.cumsum(handed[:, :steps], axis=1)), axis=1
-        )
-        best: Floats = (before + unfixed * paid + still).min(axis=1)
+        fixed_at = np.maximum(when[:, self.first], when[:, self.second])
+        fixed_at[:, 0] = steps
+        fixed_at += (steps + 1) * np.arange(rows)[:, None]
+        flat, size = fixed_at.ravel(), rows * (steps + 1)
+        fixed = np.bincount(flat, chance.ravel(), size).reshape(paid.shape)
+        handed = np.bincount(flat, (chance * self.handed_on).ravel(), size).reshape(paid.shape)
+        before = np.zeros((3, rows, steps + 1))
+        np.cumsum(fixed[:, :steps] * paid[:, 1:], axis=1, out=before[0, :, 1:])
+        np.cumsum(fixed[:, :steps], axis=1, out=before[1, :, 1:])
+        np.cumsum(handed[:, :steps], axis=1, out=before[2, :, 1:])
+        value = before[0] + (1.0 - before[1]) * paid + (handed.sum(axis=1, keepdims=True) - before[2])
+        best: Floats = value.min(axis=1)
         return best
 
     def check_costs(self, off: Flags, at: int | None) -> Floats:
@@ -117,26 +132,35 @@ class Lookahead:
         costs: Floats = self.costs.check_costs(off, at)[self.number]
         return costs
 
-    def after(self, chance: Floats, checks: list[int]) -> tuple[Floats, Floats, Ints]:
-        """Every outcome of the named checks: probabilities of hypotheses (rows), of the outcome, and whose it is."""
-        joint = np.concatenate([self.rows[check] for check in checks]) * chance
+    def after_check(self, chance: Floats, check: int) -> tuple[Floats, Floats]:
+        """Every outcome of a check: probabilities by hypothesis (rows), and that of the outcome."""
+        joint = self.rows[check] * chance
         weight = joint.sum(axis=1)
-        owner = np.repeat(checks, [len(self.rows[check]) for check in checks])
-        return joint / np.maximum(weight, 1e-300)[:, None], weight, owner
+        return joint / np.maximum(weight, 1e-300)[:, None], weight
 
-    def one_step(self, chance: Floats, off: Flags, at: int | None, checks: list[int]) -> Floats:
-        """Expected minutes of each named check followed by repairs alone."""
-        posterior, weight, owner = self.after(chance, checks)
-        open_ = off | self.costs.check_covers[self.number[owner]]
-        value = self.repair_cost(posterior, open_)
-        cost = self.check_costs(off, at)[checks]
-        total = np.bincount(owner, weight * value, len(self.names))[checks]
-        result: Floats = cost + total
+    def after_repair(self, chance: Floats, repair: int) -> tuple[Floats, float]:
+        """What remains if a repair does not cure: probabilities by hypothesis, and that it does not cure."""
+        left = chance.copy()
+        first, second = self.first == repair, self.second == repair
+        first[0] = second[0] = False
+        left[first & second] = 0.0
+        for gone, other in ((first & ~second, self.second), (second & ~first, self.first)):
+            np.add.at(left, self.single[other[gone]], left[gone])
+            left[gone] = 0.0
+        total = float(left.sum())
+        return left / max(total, 1e-300), total
+
+    def one_step(self, chance: Floats, off: Flags, ats: Sequence[int | None], checks: Ints) -> Floats:
+        """Expected minutes of each named check (column) followed by repairs alone, for each row of `chance`."""
+        table = np.concatenate([self.rows[check] for check in checks])
+        start = np.cumsum([0, *(len(self.rows[check]) for check in checks)])[:-1]
+        owner = np.repeat(np.arange(len(checks)), [len(self.rows[check]) for check in checks])
+        joint = chance[:, None, :] * table
+        weight = joint.sum(axis=2)
+        joint /= np.maximum(weight, 1e-300)[:, :, None]
+        open_ = off[:, None, :] | self.costs.check_covers[self.number[checks][owner]]
+        flat = (len(chance) * len(table), -1)
+        value = self.repair_cost(joint.reshape(flat), open_.reshape(flat)).reshape(weight.shape)
+        cost = np.array([self.check_costs(row, at)[checks] for row, at in zip(off, ats, strict=True)])
+        result: Floats = cost + np.add.reduceat(weight * value, start, axis=1)
         return result
-
-    def place_after(self, check: int) -> int | None:
-        """Where the machine stands after the check; a question leaves it where it is."""
-        return None if self.at is None else int(self.costs.check_place[self.number[check]])
-
-
-__all__ = ["WAY", "Lookahead"]
