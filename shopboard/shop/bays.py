@@ -163,9 +163,10 @@ def swap(state: ShopState, now: datetime, by: str, job_id: int, bay: str) -> Ste
     if missing:
         raise Refused(missing, _elsewhere(state, job))
     there = state.job_in_bay(into.id)
-    if there is None or there.id == job.id:
-        where = f"{job.tag} stands in" if there else "nothing stands in"
-        raise Refused(f"{where} {into.name}: there is nothing to swap with", "put it there" if not there else "")
+    if there is None:
+        raise Refused(f"nothing stands in {into.name}", "put it there")
+    if there.id == job.id:
+        raise Refused(f"{job.tag} stands in {into.name} already", "nothing is left to do")
     other = _makes_room(state, there, job, now)
     placed: Job = changed(job, bay=into.id, bay_since=now)
     goes = f"moves to {_name(state, other.bay)}" if other.bay else "goes to the yard"
