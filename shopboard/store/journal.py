@@ -231,22 +231,31 @@ class Follower:
 
     def poll(self, *, sure: bool = False) -> list[Change]:
         """What was added since the last look; `crossed` is the change before the newest segment begun meanwhile (the
-        files at rest hold everything up to it), or 0. With `sure`, the file is read even if it looks untouched.
+        files at rest hold everything up to it), or 0. With `sure`, the last line and what follows is read
+        again even if the file looks untouched.
 
-        Raises SegmentGone when the file was replaced, cut below what was read, or packed before it was read.
+        Raises SegmentGone when the file was replaced, cut below what was read, or packed before it was read,
+        ShopUnusable when `sure` and the last line read went bad since.
         """
         found: list[Change] = []
         self.crossed = 0
         self._stamp = (-1, -1) if sure else self._stamp
         while True:
-            found += self._more()
+            found += self._more(sure)
             following = segment_path(self.folder, self.seq + 1)
             if self.segment == self.seq + 1 or not following.exists():
                 return found
             self.segment, self.end, self._last, self._head = self.seq + 1, 0, 0, b""
             self.tail, self._stamp, self.crossed = b"", (-1, -1), self.seq
 
-    def _more(self) -> list[Change]:
+    def _check_last(self, line: bytes) -> None:
+        """Nothing is ever written behind a line that went bad."""
+        try:
+            number_in(line)
+        except BadLine as bad:
+            raise damaged(self.path, f"line {line_number(self.path.read_bytes(), self._last)} {bad}") from None
+
+    def _more(self, sure: bool) -> list[Change]:
         try:
             stat = self.path.stat()
             stamp = (stat.st_size, stat.st_mtime_ns)
@@ -262,6 +271,8 @@ class Follower:
         read = self.end - self._last
         if len(data) < read or not data.startswith(self._head):
             raise SegmentGone
+        if sure and read:
+            self._check_last(data[: read - 1])
         self._stamp = stamp
         return self._take(data[read:])
 
