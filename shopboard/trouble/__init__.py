@@ -9,12 +9,15 @@ from .fields import BookError, BookErrors
 from .loader import load_book
 from .next_check import Advice, NextCheck, NextRepair, advise, next_checks
 from .ranking import PairOf, Ranked, Ranking, Weight, rank
+from .tree import Branch, TreeNode, triage_tree
+from .wording import suggest_symptoms
 
 __all__ = [
     "Advice",
     "Book",
     "BookError",
     "BookErrors",
+    "Branch",
     "Cause",
     "Caution",
     "Check",
@@ -30,10 +33,13 @@ __all__ = [
     "Service",
     "SoftReading",
     "Symptom",
+    "TreeNode",
     "Weight",
     "advise",
     "load_book",
     "next_checks",
     "rank",
     "soft_reading",
+    "suggest_symptoms",
+    "triage_tree",
 ]

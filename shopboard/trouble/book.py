@@ -29,6 +29,9 @@ Layouts are `in-line`, `split`, `transaxle`, `gear`; an entry without `layouts` 
     hot = { name = "worse hot", otherwise = "seldom" }        # all others: how often it is seen with no cause for it
     cold = { name = "worse cold", otherwise = "rarely" }
 
+An outcome that is a symptom in other words says so, `same_as = "creeps-in-neutral"`: once that symptom is reported, the
+check is not asked any more and the two count once.
+
 With `reading`, `quantity` names the measured quantity, `limit` the model's number it is compared with, and every
 outcome, the normal one too, has `ratio = [mean, spread]`: the reading divided by the limit, as seen with that outcome
 (`ratio = [0.5, 0.2]` normal, `ratio = [1.8, 0.5]` too high). A value near the limit then moves little.
@@ -132,12 +135,14 @@ class Symptom(Entry, frozen=True, kw_only=True):
 
 
 class Outcome(msgspec.Struct, frozen=True, kw_only=True):
-    """One way a check can come out. `ratio` is (mean, spread) of a reading over the limit, if it is measured."""
+    """One way a check can come out. `ratio` is (mean, spread) of a reading over the limit, if it is measured,
+    `same_as` the symptom that this outcome is in other words."""
 
     id: str
     name: str
     normal: bool = False
     otherwise: float = 0.0
+    same_as: str = ""
     ratio: tuple[float, float] | None = None
 
 

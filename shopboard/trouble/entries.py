@@ -48,9 +48,9 @@ def _outcome(f: Fields, id: str, data: Any, measured: bool) -> Outcome:
     if not isinstance(data, dict):
         f.wrong(f"{path} must be a table", f'write {id} = {{ name = "…", otherwise = "seldom" }}')
         return Outcome(id=id, name=id)
-    unknown = sorted(set(data) - {"name", "normal", "otherwise", "ratio"})
-    for name in unknown:
-        f.wrong(f"unknown field {path}.{name}", meant(name, ["name", "normal", "otherwise", "ratio"]))
+    known = ("name", "normal", "otherwise", "ratio", "same_as")
+    for name in sorted(set(data) - set(known)):
+        f.wrong(f"unknown field {path}.{name}", meant(name, known))
     name = data.get("name")
     if not isinstance(name, str) or not name.strip():
         f.wrong(f"{path}.name is missing", f'write {id} = {{ name = "…" }}, as it reads alone')
@@ -64,7 +64,8 @@ def _outcome(f: Fields, id: str, data: Any, measured: bool) -> Outcome:
     if not measured and "ratio" in data:
         f.wrong(f"{path} has a ratio, but the check has no reading", "add reading = { quantity, limit } to the check")
     ratio = _ratio(f, path, data.get("ratio")) if measured else None
-    return Outcome(id=id, name=name.strip(), normal=normal, otherwise=otherwise, ratio=ratio)
+    same_as = str(data.get("same_as", ""))
+    return Outcome(id=id, name=name.strip(), normal=normal, otherwise=otherwise, ratio=ratio, same_as=same_as)
 
 
 def _outcomes(f: Fields, measured: bool) -> dict[str, Outcome]:

@@ -61,8 +61,22 @@ def items(net: Network, evidence: Evidence) -> tuple[Item, ...]:
     answered: dict[str, Item | None] = {id: _symptom(net, id, "yes") for id in evidence.symptoms}
     for id, outcome in evidence.answers:
         answered[id] = _symptom(net, id, outcome) if id in net.symptoms else _answer(net, id, outcome)
+    for id, item in answered.items():
+        if item is not None and id in net.checks and repeats(net, id, item.outcome) in evidence.symptoms:
+            answered[id] = None
     answered |= {id: item for id, item in measured.items() if item is not None}
     return tuple(item for _, item in sorted(answered.items()) if item is not None)
+
+
+def repeats(net: Network, check: str, outcome: str) -> str:
+    """The symptom that an outcome of a check is in other words, or nothing."""
+    return net.book.checks[check].outcomes[outcome].same_as
+
+
+def known(net: Network, evidence: Evidence) -> set[str]:
+    """Ids of what need not be asked any more: answered in any way, measured, or said by a symptom already."""
+    said = {id for id in net.checks if any(repeats(net, id, o) in evidence.symptoms for o in net.rows[id])}
+    return said | {id for id, _ in evidence.answers} | {reading.check for reading in evidence.readings}
 
 
 def left_out(net: Network, evidence: Evidence) -> tuple[str, ...]:

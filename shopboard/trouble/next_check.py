@@ -12,7 +12,7 @@ from shopboard.estimate.labour import closure
 
 from .book import Book
 from .decision import Decision, decide
-from .evidence import Evidence, Item, items, spoilt_share
+from .evidence import Evidence, Item, items, known, spoilt_share
 from .lookahead import Lookahead
 from .network import Floats, Network, network
 from .ranking import hypotheses
@@ -165,7 +165,7 @@ def looking(
     """The machine as `next_checks` looks at it: checks that were answered or cannot be made are left out."""
     net = network(book, layout)
     found = items(net, evidence)
-    asked = {id for id, _ in evidence.answers} | {item.id for item in found}
+    asked = known(net, evidence)
     tables = {
         id: _told(net, id, found)
         for id in net.checks
@@ -174,6 +174,14 @@ def looking(
     costs = work(net)
     chance = hypotheses(net, found, weights)
     return Lookahead(net, costs, chance, tables, costs.flags(covers_off), place_number(at))
+
+
+def outcome_chances(book: Book, layout: Any, evidence: Evidence, check: str) -> dict[str, float]:
+    """How probable each outcome of a check not yet made is, given the evidence; they sum to 1."""
+    net = network(book, layout)
+    found = items(net, evidence)
+    chances = _told(net, check, found) @ hypotheses(net, found)
+    return {id: float(chances[row]) for id, row in net.rows[check].items()}
 
 
 def _told(net: Network, check: str, found: tuple[Item, ...]) -> Floats:

@@ -35,6 +35,9 @@ def _references(book: Book) -> Iterator[tuple[str, str, str, str]]:
         named = {id for listed in entry.covers.values() for id in listed}
         yield from ((f"{kind}.{entry.id}", "covers", "cover", id) for id in sorted(named))
         yield from ((f"{kind}.{entry.id}", "cautions", "caution", id) for id in getattr(entry, "cautions", ()))
+    for check in book.checks.values():
+        same = (outcome.same_as for outcome in check.outcomes.values() if outcome.same_as)
+        yield from ((f"check.{check.id}", "same_as", "symptom", id) for id in same)
     for cause in book.causes.values():
         entry_name = f"cause.{cause.id}"
         yield from ((entry_name, "correction", "correction", id) for id in cause.correction)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from aids import store_steps as steps
 from shopboard.records import Change, Refused
-from shopboard.store import FolderStore, checkpoint, disk, open_shop
+from shopboard.store import CommitFailed, FolderStore, ShopUnusable, checkpoint, disk, open_shop, read_settings
 
 #: One acknowledgement: number of the change, and the word all its records carry ("" if it made none).
 Ack = tuple[int, str]
@@ -173,6 +173,25 @@ def churn(folder: Path, times: int, acks: Connection) -> None:
         if number % 3 == 0:
             store.checkpoint()
     acks.send((store.state.seq, "done"))
+
+
+def look_as_nobody(folder: Path, acks: Connection) -> None:
+    """Open and try to commit as a user without rights; says what it met, a line each."""
+    read_settings(folder)  # loads what reading needs while it may still be loaded
+    if os.geteuid() == 0:
+        os.setgid(65534)
+        os.setuid(65534)
+    try:
+        store = open_shop(folder)
+    except ShopUnusable as error:
+        acks.send((0, f"unusable: {error}"))
+        return
+    acks.send((store.state.seq, f"{store.state.seq} {store.read_only}"))
+    try:
+        store.commit("ana", steps.take_in())
+    except CommitFailed as error:
+        acks.send((store.state.seq, f"failed: {error}"))
+    store.close()
 
 
 def count(folder: Path, name: str, times: int, acks: Connection) -> None:

@@ -163,7 +163,7 @@ class QuickShop:
         steps: list[tuple[Stage, Callable[[], Any]]] = [
             (Stage.DIAGNOSED, lambda: self.do(shop.stages.diagnose, id)),
             (Stage.APPROVAL, lambda: self.do(shop.approval.ask, id, Decimal(400))),
-            (Stage.READY, lambda: self.do(shop.approval.give, id, "Mr Hill", "phone")),
+            (Stage.READY, lambda: self.said_yes(id)),
             (Stage.REPAIR, lambda: (self.do(shop.bays.put, id, bay), self.do(shop.stages.start_repair, id))),
             (Stage.ROAD_TEST, lambda: self.do(shop.stages.finish_repair, id)),
             (Stage.COLLECT, lambda: self.do(shop.stages.road_test, id, True, True, True)),
@@ -172,6 +172,11 @@ class QuickShop:
             if self.job(id).stage is stage:
                 break
             step()
-            assert self.job(id).stage is reached
+            assert self.job(id).stage in (reached, Stage.READY), f"no further than {self.job(id).stage}"
         assert self.job(id).stage is stage
         return id
+
+    def said_yes(self, job_id: int) -> None:
+        """The customer says yes, where anybody has to."""
+        if self.job(job_id).stage is Stage.APPROVAL:
+            self.do(shop.approval.give, job_id, "Mr Hill", "phone")

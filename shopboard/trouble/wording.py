@@ -1,0 +1,90 @@
+"""From a customer's sentence to the symptoms it may mean: suggested, never chosen."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from .book import Book, Symptom
+
+#: Words that carry no complaint; they are not needed for a match.
+_SMALL = frozenset(
+    """a an the it its is are was be been has have had i my we our you they and or but when if then so to of in on at
+    with for from by as that this there just really very bit some now again all any get gets got does do""".split()  # noqa: SIM905
+)
+#: A score below this is not worth suggesting.
+_LEAST = 0.45
+#: How alike (0 to 100) two words must be to be one word misspelt; short words hardly can be.
+_ALIKE = 76.0
+
+
+def suggest_symptoms(book: Book, words: str, *, layout: str | None = None) -> tuple[tuple[str, float], ...]:
+    """Symptoms that a sentence in everyday words may mean, as (id, score from 0 to 1), the best first.
+
+    Spelling mistakes are forgiven; a "not" before or after a wording is not read. Nothing is chosen: whoever listens
+    ticks. With `layout`, only symptoms of it.
+    """
+    said, rarity = _words(words), _rarity(book)
+    if not said:
+        return ()
+    found = [
+        (symptom.id, round(_match(said, symptom, rarity), 3))
+        for symptom in book.symptoms.values()
+        if layout is None or layout in symptom.layouts
+    ]
+    return tuple(sorted((f for f in found if f[1] >= _LEAST), key=lambda f: (-f[1], f[0])))
+
+
+def _match(said: tuple[str, ...], symptom: Symptom, rarity: dict[str, float]) -> float:
+    """The better of two: how much of one wording was said, and how many telling words of all wordings were."""
+    wordings = [_words(wording) for wording in _wordings(symptom)]
+    whole = max(_score(said, wording, rarity) for wording in wordings)
+    missing = 1.0
+    for word in {word for wording in wordings for word in wording}:
+        missing *= 1.0 - 0.5 * rarity[word] * max(_alike(word, other) for other in said)
+    return max(whole, 1.0 - missing)
+
+
+def _wordings(symptom: Symptom) -> Iterator[str]:
+    yield symptom.name
+    yield from symptom.words
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(re.findall(r"[^\W_]+", text.casefold().replace("'", "").replace("’", "")))
+
+
+def _rarity(book: Book) -> dict[str, float]:
+    """How much a word of the book's wordings tells: much if few symptoms use it."""
+    if "rarity" not in book.compiled:
+        used: dict[str, set[str]] = {}
+        for symptom in book.symptoms.values():
+            for wording in _wordings(symptom):
+                for word in _words(wording):
+                    used.setdefault(word, set()).add(symptom.id)
+        book.compiled["rarity"] = {
+            word: (0.15 if word in _SMALL else 1.0) / len(symptoms) ** 0.5 for word, symptoms in used.items()
+        }
+    found: dict[str, float] = book.compiled["rarity"]
+    return found
+
+
+def _score(said: tuple[str, ...], wording: tuple[str, ...], rarity: dict[str, float]) -> float:
+    """The share of the wording's weight that the sentence has, a misspelt word counting a little less."""
+    total = sum(rarity[word] for word in wording)
+    found = sum(rarity[word] * max(_alike(word, other) for other in said) for word in wording)
+    return found / total if total else 0.0
+
+
+def _alike(word: str, other: str) -> float:
+    """1 for the same word, less for one misspelt or inflected, 0 for another word."""
+    from rapidfuzz import fuzz  # only here: nobody else needs it loaded
+
+    if word == other:
+        return 1.0
+    if min(len(word), len(other)) <= 3:
+        return 0.0
+    ratio = float(fuzz.ratio(word, other))
+    if other.startswith(word) or word.startswith(other):
+        ratio = max(ratio, 85.0)
+    return ratio / 100 if ratio >= _ALIKE else 0.0
