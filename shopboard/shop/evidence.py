@@ -160,11 +160,12 @@ def read(
 ) -> Step:
     """A number was measured: `value` in `unit`, `error` the instrument's standard error in the same unit.
 
-    Refused: no quantity or unit named, a value that is no number, a negative error, a closed job.
+    Refused: no quantity or unit named, a value that is no number or cannot be, a unit of something else, a negative
+    error, a closed job.
     """
     job = open_job(state, job_id)
     said.words(quantity, "the quantity", "say what was measured")
-    readings.unit_fits(quantity, said.words(unit, "the unit", "say in which unit"), book)
+    said.words(unit, "the unit", "say in which unit")
     reading = Reading(
         quantity=quantity,
         value=said.number(value, "the reading"),
@@ -174,6 +175,7 @@ def read(
         by=by,
         note=note,
     )
+    readings.fits(quantity, reading.value, unit, reading.error, book)
     measured = ranked(state, changed(job, readings=(*job.readings, reading)), machine_of(state, job), book)
     within = f" ± {said.plain(reading.error)}" if reading.error else ""
     why = f"{job.tag}, measured: {quantity} {said.plain(reading.value)}{within} {unit}{f' – {note}' if note else ''}."

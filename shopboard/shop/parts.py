@@ -3,7 +3,6 @@ bin's."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -20,6 +19,7 @@ from .guards import (
     open_job,
     outstanding,
     rule,
+    standing,
     standing_job,
     still_open,
     today,
@@ -101,18 +101,22 @@ def _pieces(line: PartLine) -> str:
 # -- on order ---------------------------------------------------------------------------------------------------------
 
 
-def _states(*wanted: PartState) -> Callable[[ShopState, Job, datetime], None]:
-    def guard(state: ShopState, job: Job, now: datetime) -> None:
-        if all(line.state not in wanted for line in state.parts_of(job.id)):
-            raise Refused(f"{job.tag} has no line of parts that is {either(wanted)}", "see its lines of parts")
-
-    return guard
+def has_line(state: ShopState, job: Job, *wanted: PartState) -> None:
+    """Refuses where the job has no line of parts in one of these states."""
+    if all(line.state not in wanted for line in state.parts_of(job.id)):
+        raise Refused(f"{job.tag} has no line of parts that is {either(wanted)}", "see its lines of parts")
 
 
-#: Refuse where the job has no line of parts in a state from which the step goes on.
-may_order = _states(PartState.NEEDED)
-may_back_order = _states(*_ON_ORDER)
-may_receive = _states(*_ON_ORDER)
+def may_order(state: ShopState, job: Job, now: datetime) -> None:
+    """Refuses ordering for a closed job, or with nothing to order."""
+    still_open(job)
+    has_line(state, job, PartState.NEEDED)
+
+
+def may_receive(state: ShopState, job: Job, now: datetime) -> None:
+    """Refuses receiving, or news of a delay, when the machine is gone or nothing is on order."""
+    standing(job)
+    has_line(state, job, *_ON_ORDER)
 
 
 def _is(line: PartLine, *states: PartState) -> None:
@@ -244,7 +248,7 @@ def may_fit(state: ShopState, job: Job, now: datetime) -> None:
     if job.stage is not Stage.REPAIR:
         raise Refused(f"{job.tag} is {job.stage}: parts are fitted in repair", "start the repair first")
     approval.covered(state, job)
-    _states(PartState.RECEIVED)(state, job, now)
+    has_line(state, job, PartState.RECEIVED)
 
 
 @rule
@@ -259,6 +263,13 @@ def fit(state: ShopState, now: datetime, by: str, line_id: int) -> Step:
     fitted: PartLine = changed(line, state=PartState.FITTED)
     core = "; the old one goes back to the supplier" if line.core else ""
     return Step(f"{job.tag}: {_pieces(line)} fitted{core}.", (fitted,), subject=line.job)
+
+
+def may_send_back(state: ShopState, job: Job, now: datetime) -> None:
+    """Refuses sending back when the machine is gone, or no line and no core is left to send."""
+    standing(job)
+    if not any(line.state is PartState.FITTED and line.core for line in state.parts_of(job.id)):
+        has_line(state, job, *OUTSTANDING, PartState.RECEIVED)
 
 
 @rule

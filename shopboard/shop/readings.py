@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from shopboard.mechanics import model_data, unit_table, units
 from shopboard.records import Model, Reading, Refused
 
+from .said import plain
+
 if TYPE_CHECKING:
     from shopboard.trouble import Book, SoftReading
 
@@ -25,17 +27,29 @@ def _answered(quantity: str, book: Book) -> Iterator[tuple[str, str]]:
             yield check.id, check.reading.limit
 
 
-def unit_fits(quantity: str, unit: str, book: Book) -> None:
-    """Refuses a unit that does not measure this quantity. A quantity that answers no check may have any."""
+def fits(quantity: str, value: float, unit: str, error: float, book: Book) -> None:
+    """Refuses a unit that does not measure this quantity, and a size no workshop ever sees. A quantity that answers
+    no check may be anything."""
     for _, limit in _answered(quantity, book):
         dimension = _dimension(limit)
         if dimension:
+            example = unit_table.DIMENSIONS[dimension].example
             try:
-                units.to_si(0.0, unit, dimension)
-            except units.UnitError as error:
-                raise Refused(
-                    str(error), f"give the {quantity} like {unit_table.DIMENSIONS[dimension].example}"
-                ) from None
+                si, si_error = _in_si(value, unit, error, dimension)
+            except units.UnitError as refused:
+                raise Refused(str(refused), f"give the {quantity} like {example}") from None
+            if not _possible(si, si_error, dimension):
+                raise Refused(f"a {quantity} of {plain(value)} {unit} cannot be", f"read it again, like {example}")
+
+
+def _in_si(value: float, unit: str, error: float, dimension: str) -> tuple[float, float]:
+    si = units.to_si(value, unit, dimension)
+    return si, units.to_si(value + error, unit, dimension) - si
+
+
+def _possible(si: float, error: float, dimension: str) -> bool:
+    most = unit_table.DIMENSIONS[dimension].most
+    return abs(si) <= most and error <= most
 
 
 def judged(readings: tuple[Reading, ...], model: Model | None, book: Book) -> tuple[SoftReading, ...]:
@@ -57,9 +71,8 @@ def _measured(reading: Reading, limit: str, model: Model | None) -> tuple[float,
     if model is None or limit not in model.data or not dimension:
         return None
     try:
-        most = model_data.read_datum(limit, model.data[limit])
-        value = units.to_si(reading.value, reading.unit, dimension)
-        error = units.to_si(reading.value + reading.error, reading.unit, dimension) - value
+        most = float(model_data.read_datum(limit, model.data[limit]))
+        value, error = _in_si(reading.value, reading.unit, reading.error, dimension)
     except units.UnitError:
         return None
-    return (value, float(most), error) if float(most) > 0 else None
+    return (value, most, error) if most > 0 and _possible(value, error, dimension) else None

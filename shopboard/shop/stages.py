@@ -195,7 +195,7 @@ def road_test(
     note: str = "",
 ) -> Step:
     """The road test came out so. Passed, with interlocks and brake proved, the machine is ready to collect; passed
-    without them it stays on road test; failed, it goes back into repair, or in line for a bay if it is in none.
+    without them it stays on road test; failed, it goes back into repair, or waits for a bay or parts if it is in none.
 
     A machine ready to collect may be tested again. Refused: work, covers or parts open (a failed test is taken even
     then), another stage, a closed job.
@@ -208,15 +208,17 @@ def road_test(
     test = RoadTest(
         passed=passed, interlocks_proved=interlocks_proved, brake_proved=brake_proved, at=now, by=by, note=note
     )
-    onward, words = _after_test(job, test)
+    onward, words = _after_test(state, job, test)
     why = f"{job.tag}, road test {words}{f' – {note}' if note else ''}."
     return Step(why, (moved(job, onward, now, road_test=test),), subject=job_id)
 
 
-def _after_test(job: Job, test: RoadTest) -> tuple[Stage, str]:
+def _after_test(state: ShopState, job: Job, test: RoadTest) -> tuple[Stage, str]:
     if not test.passed:
         if job.bay:
             return Stage.REPAIR, "failed: back in repair"
+        if outstanding(state, job):
+            return Stage.PARTS, "failed: waits for parts"
         return Stage.READY, "failed: in line for a bay"
     unproved = [
         what for what, proved in (("interlocks", test.interlocks_proved), ("brake", test.brake_proved)) if not proved

@@ -94,7 +94,7 @@ def test_a_machine_that_only_waits_gets_no_bay(stage: Stage) -> None:
     quick.refuses(shop.bays.swap, 1, "1", why=f"{stage}: a bay would stand idle")
 
 
-# -- out ---------------------------------------------------------------------------------------------------------------
+# -- out --------------------------------------------------------------------------------------------------------------
 
 
 def test_a_machine_in_repair_keeps_its_bay_until_it_waits() -> None:
@@ -118,7 +118,7 @@ def test_a_declined_machine_may_leave_its_bay() -> None:
     assert quick.state.job_in_bay("1") is None
 
 
-# -- swap --------------------------------------------------------------------------------------------------------------
+# -- swap -------------------------------------------------------------------------------------------------------------
 
 
 def waiting_in_bay_2(quick: QuickShop) -> int:

@@ -236,6 +236,8 @@ REFUSED: list[tuple[Callable[..., Step], tuple[Any, ...], dict[str, Any], str]] 
     (shop.evidence.read, (1, "charge", True, "bar", 0.0), {"book": BOOK}, "reading is not a number"),
     (shop.evidence.read, (1, "charge", 1.0, "bar", -0.1), {"book": BOOK}, "cannot be -0.1"),
     (shop.evidence.read, (1, "case_drain_flow", 1.0, "bar", 0.0), {"book": BOOK}, "bar"),
+    (shop.evidence.read, (1, "case_drain_flow", 1e154, "L/min", 0.0), {"book": BOOK}, "1e+154 L/min cannot be"),
+    (shop.evidence.read, (1, "case_drain_flow", 1.0, "L/min", 1e154), {"book": BOOK}, "cannot be"),
     (shop.evidence.remark, (1, " \n"), {}, "remark is blank"),
     (shop.evidence.remark, (9, "hello"), {}, "no T-0009 here"),
     (shop.evidence.find, (1, "gremlins"), {"book": BOOK}, "no cause gremlins"),

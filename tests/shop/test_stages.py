@@ -73,7 +73,7 @@ def test_a_job_keeps_count_of_how_long_it_stands_in_a_stage() -> None:
     assert (quick.job().since, quick.job().person) == (begun, "bo"), "handing over does not start it anew"
 
 
-# -- people ------------------------------------------------------------------------------------------------------------
+# -- people -----------------------------------------------------------------------------------------------------------
 
 
 def test_who_signs_does_the_work_if_a_technician() -> None:
@@ -130,7 +130,7 @@ def test_nobody_with_the_skill_says_so() -> None:
     quick.refuses(shop.bays.put, 1, "2", "bo", by="bo", why="add a technician with that skill to shop.toml")
 
 
-# -- repair ------------------------------------------------------------------------------------------------------------
+# -- repair -----------------------------------------------------------------------------------------------------------
 
 
 def test_repair_is_in_a_bay_that_fits_only() -> None:
@@ -171,7 +171,7 @@ def test_the_shops_own_job_may_wait_for_parts_from_its_diagnosis() -> None:
     other.refuses(shop.stages.wait_for_parts, 1, why="nobody has said yes")
 
 
-# -- what must be closed before a road test ----------------------------------------------------------------------------
+# -- what must be closed before a road test ---------------------------------------------------------------------------
 
 
 def open_work(quick: QuickShop) -> tuple[str, Callable[[], Step]]:
@@ -230,7 +230,7 @@ def test_work_found_on_a_finished_machine_keeps_it_here() -> None:
     quick.refuses(shop.stages.cover_off, 1, "deck", why="its covers stay on")
 
 
-# -- road test ---------------------------------------------------------------------------------------------------------
+# -- road test --------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -271,7 +271,7 @@ def test_a_machine_ready_to_collect_may_be_tested_again() -> None:
     quick.do(shop.closing.collect, 1, Decimal(9), Decimal(9))
 
 
-# -- time, work, covers ------------------------------------------------------------------------------------------------
+# -- time, work, covers -----------------------------------------------------------------------------------------------
 
 
 def test_time_is_booked_to_who_signs_and_the_bay() -> None:
