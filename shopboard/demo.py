@@ -1,0 +1,186 @@
+"""The sample shop, laid out for today, and a walk that takes one machine through the whole job in text.
+
+The walk calls the same rules through the same store as the board does.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from pathlib import Path
+
+from shopboard.places.lines import share
+from shopboard.places.step_forms import ROAD_TEST_CAUTION
+from shopboard.records import Job, Layout, PartState, Refused, Role, Step, visible
+from shopboard.shop import approval, bays, closing, evidence, parts, stages
+from shopboard.shop.intake import Intake, NewCustomer, NewMachine, take_in
+from shopboard.store import FolderStore, ShopUnusable, open_shop, read_book
+from shopboard.trouble import Book, suggest_symptoms
+
+COMPLAINT = "slow going up the hill when warm"
+#: What is wrong with the machine of the walk, and what its repair comes to.
+FAULT, SUM = "pump-worn", Decimal(640)
+
+
+def lay_out(folder: Path | None, now: datetime) -> Path:
+    """Copy the sample shop to `folder` (a scratch folder when None), its dates slid so that today is its today."""
+    import sample_shop
+
+    if folder is None:
+        folder = Path(tempfile.mkdtemp(prefix="shopboard-demo-")) / "shop"
+    elif folder.exists() and any(folder.iterdir()):
+        raise ShopUnusable(f"{folder} is not empty", "name a folder that does not exist yet")
+    sample_shop.copy_to(folder, now)
+    return folder
+
+
+def first_person(folder: Path) -> str:
+    """Who stands at the sample's counter."""
+    from shopboard.store import read_settings
+
+    return next((p.id for p in read_settings(folder).people if Role.COUNTER in p.roles), "")
+
+
+@dataclass
+class _Walk:
+    """The machine on its way: each `do` commits one rule and says what the journal now holds."""
+
+    store: FolderStore
+    book: Book
+    say: Callable[[str], None]
+    job_id: int = 0
+
+    @property
+    def job(self) -> Job:
+        return self.store.state.jobs[self.job_id]
+
+    def do(self, by: str, rule: Callable[..., Step], *arguments: object, **named: object) -> None:
+        change = self.store.commit(by, lambda state, now: rule(state, now, by, *arguments, **named))
+        self.job_id = change.subject or self.job_id
+        self.say(f"  {change.seq:>5}  {by:<6} {visible(change.why)}")
+
+    def person(self, role: Role, skills: frozenset[str] = frozenset()) -> str:
+        people = self.store.state.settings.people
+        return next(p.id for p in people if role in p.roles and skills <= set(p.skills))
+
+
+def walk(folder: Path, say: Callable[[str], None]) -> None:
+    """Take one new machine from the counter to collected, saying each step with its change number and who."""
+    book = read_book(folder)
+    store = open_shop(folder)
+    try:
+        path = _Walk(store, book, say)
+        for step in (_counter, _triage, _estimate, _parts, _repair, _leave):
+            step(path)
+    finally:
+        store.close()
+
+
+def _counter(w: _Walk) -> None:
+    clerk = w.person(Role.COUNTER)
+    model = next(m for m in w.store.state.models.values() if m.layout is Layout.IN_LINE)
+    suggested = [id for id, _ in suggest_symptoms(w.book, COMPLAINT, layout=model.layout)][:3]
+    ticked = tuple(id for id in suggested if id == "weak-when-hot") or tuple(suggested[:1])
+    w.say(f"said     “{COMPLAINT}”, {model.name}, 1,412 h")
+    w.say(f"suggests {', '.join(w.book.symptoms[s].name for s in suggested)}")
+    w.say(f"ticked   {', '.join(w.book.symptoms[s].name for s in ticked)}")
+    intake = Intake(
+        customer=NewCustomer(name="Walk-in from the allotments", phone="555 0142"),
+        machine=NewMachine(model=model.id, serial="WALK-1", first_seen_used=True),
+        complaint=COMPLAINT,
+        hours=1412.0,
+        symptoms=ticked,
+        keys="one key, on the board",
+    )
+    w.do(clerk, take_in, intake, book=w.book)
+    _say_likely(w)
+
+
+def _triage(w: _Walk) -> None:
+    tech = w.person(Role.TECHNICIAN, frozenset({"hydrostat"}))
+    w.do(tech, stages.diagnose, w.job_id, tech)
+    for _ in range(6):
+        checks = evidence.checks(w.store.state, w.job, w.book)
+        if not checks:
+            w.say("next     no check saves time any more: mend the likeliest")
+            break
+        check = checks[0]
+        w.say(f"next     {check.name}: {check.minutes:.0f} min, saves about {check.saves_minutes:.0f}")
+        for text in check.cautions:
+            w.say(f"CAUTION  {text}")
+        w.do(tech, evidence.answer, w.job_id, check.check, _shown_by(w.book, check.check), book=w.book)
+        _say_likely(w)
+    top = evidence.ranking(w.store.state, w.job, w.book).causes[0]
+    for weight in top.speaks_for[:3]:
+        w.say(f"for      {weight.text} ({weight.strength})")
+    w.do(tech, evidence.find, w.job_id, top.id, "", w.book.causes[top.id].correction[0], book=w.book)
+
+
+def _say_likely(w: _Walk) -> None:
+    ranking = evidence.ranking(w.store.state, w.job, w.book)
+    first = ", ".join(f"{c.name} {share(c.probability)}" for c in ranking.causes[:3])
+    w.say(f"likely   {first}, none of these {share(ranking.none_of_these)}")
+
+
+def _shown_by(book: Book, check: str) -> str:
+    """What a machine with worn pump pistons, as this one has, shows most often."""
+    shown = book.causes[FAULT].answers.get(check, {})
+    likely = max(shown, key=lambda outcome: shown[outcome], default="")
+    return likely if likely and shown[likely] >= 0.5 else book.checks[check].normal.id
+
+
+def _estimate(w: _Walk) -> None:
+    clerk, supplier = w.person(Role.COUNTER), w.store.state.settings.suppliers[0].id
+    correction = w.book.corrections[w.job.findings[-1].correction]
+    for part in correction.parts:
+        named = {"supplier": supplier, "lead_class": part.lead_class}
+        w.do(clerk, parts.need, w.job_id, "", part.name, part.quantity, **named)
+    w.do(clerk, approval.ask, w.job_id, SUM)
+    w.do(clerk, approval.give, w.job_id, "the customer", "by phone")
+
+
+def _parts(w: _Walk) -> None:
+    clerk, supplier = w.person(Role.COUNTER), w.store.state.settings.suppliers[0].id
+    lines = tuple(p.id for p in w.store.state.parts_of(w.job_id) if p.state is PartState.NEEDED)
+    if lines:
+        w.do(clerk, parts.order, lines, supplier, None)
+    for line in lines:
+        w.do(clerk, parts.receive, line, w.store.state.parts[line].quantity)
+
+
+def _repair(w: _Walk) -> None:
+    tech = w.person(Role.TECHNICIAN, frozenset(op.skill for op in w.job.operations if op.skill))
+    _into_a_bay(w, tech)
+    w.do(tech, stages.start_repair, w.job_id, tech)
+    for part in [p.id for p in w.store.state.parts_of(w.job_id)]:
+        w.do(tech, parts.fit, part)
+    w.do(tech, stages.spend, w.job_id, 180.0, "the repair")
+    for operation in [op.id for op in w.job.operations if not op.done]:
+        w.do(tech, stages.work_done, w.job_id, operation)
+    w.do(tech, evidence.confirm, w.job_id, w.job.findings[-1].cause)
+    w.do(tech, stages.finish_repair, w.job_id)
+
+
+def _into_a_bay(w: _Walk, tech: str) -> None:
+    """Into a free bay that fits; where all are full, the machine that only stands in one makes room."""
+    free = [bay for bay, why_not in bays.fitting(w.store.state, w.job) if not why_not]
+    if free:
+        w.do(tech, bays.put, w.job_id, free[0].id, tech)
+        return
+    for bay in w.store.state.settings.bays:
+        try:
+            w.do(tech, bays.swap, w.job_id, bay.id)
+        except Refused as error:
+            w.say(f"not so   {visible(str(error))}")
+        else:
+            return
+
+
+def _leave(w: _Walk) -> None:
+    tech, clerk = w.person(Role.TECHNICIAN), w.person(Role.COUNTER)
+    w.say(f"CAUTION  {ROAD_TEST_CAUTION}")
+    w.do(tech, stages.road_test, w.job_id, True, True, True, "climbs the ramp warm")
+    w.do(clerk, closing.collect, w.job_id, SUM, SUM)

@@ -1,0 +1,120 @@
+"""The one registry of what keys do: footer, help page, palette and README's key table are all made from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from textual.binding import Binding
+
+EVERYWHERE = "everywhere"
+
+
+class Action(NamedTuple):
+    """Something a key does. `keys` are Textual key names, the first one is shown; `footer` orders the footer
+    (0: not there); `places` names where it works."""
+
+    id: str
+    keys: str
+    label: str
+    help: str
+    places: tuple[str, ...] = (EVERYWHERE,)
+    footer: int = 0
+
+
+#: The places by id: key, title and what one stands there for.
+PLACES: dict[str, tuple[str, str, str]] = {
+    "counter": ("c", "Counter", "take in a machine with its complaint"),
+    "floor": ("f", "Floor", "which bay holds what, what waits and for what"),
+    "bench": ("b", "Bench", "one job: what was said, likely causes, next checks"),
+    "parts": ("p", "Parts", "what is late, what arrives, what must be ordered"),
+    "office": ("o", "Office", "the owner's minute: late, calls to make, stuck, came back"),
+}
+
+_PLACE_ACTIONS = tuple(
+    Action(f"place('{place}')", key, title.lower(), f"go to the {title}: {purpose}")
+    for place, (key, title, purpose) in PLACES.items()
+)
+
+ACTIONS: tuple[Action, ...] = (
+    *_PLACE_ACTIONS,
+    Action("new_intake", "n", "new intake", "take in a machine; a half-typed intake is offered again", footer=6),
+    Action("find", "slash", "find", "find a tag, customer, phone, serial, model or a word of a complaint", footer=7),
+    Action("help", "question_mark,f1", "help", "what this place is for and what its keys do", footer=9),
+    Action("undo", "u", "undo", "take back the last change made on this terminal, if nothing came after it"),
+    Action("back", "escape,backspace", "back", "go back to where you were"),
+    Action("leave", "ctrl+q", "leave", "leave the board; everything committed is kept"),
+    Action("open", "enter", "open", "open the job under the cursor on the Bench", ("floor", "office"), 1),
+    Action(
+        "step", "s", "next step", "what may happen next with this job, and why not", ("floor", "bench", "office"), 2
+    ),
+    Action("take", "enter", "answer", "answer the check, or record the cause, under the cursor", ("bench",), 1),
+    Action("side", "tab,left,right", "causes/checks", "move between likely causes and next checks", ("bench",)),
+    Action("answer_any", "a", "any check", "answer any check of the trouble book for this layout", ("bench",), 3),
+    Action("tree", "t", "tree", "the triage tree for this complaint, with the path so far lit", ("bench",), 4),
+    Action("part", "r", "request part", "request a part for this job", ("bench",), 5),
+    Action("reading", "g", "reading", "record a measured number with its unit", ("bench",)),
+    Action("finding", "d", "found it", "record cause and correction as found", ("bench",)),
+    Action("symptoms", "y", "symptoms", "tick or untick what the machine does", ("bench",)),
+    Action("remark", "w", "remark", "write a remark on this job", ("bench",)),
+    Action("minutes", "m", "minutes", "book time spent on this job", ("bench",)),
+    Action("cover", "v", "covers", "say which covers are off or on again", ("bench",)),
+    Action("story", "h", "history", "every change of this job: when, who, why", ("floor", "bench", "parts", "office")),
+    Action("part_next", "enter", "next", "the next thing with this line: order, receive, fit", ("parts",), 1),
+    Action("receive", "r", "receive", "receive what came of this line", ("parts",), 2),
+    Action("order_all", "d", "order supplier's", "order all needed lines of this supplier at once", ("parts",), 3),
+    Action("back_order", "x", "back-ordered", "the supplier has put this line off", ("parts",), 4),
+    Action("part_job", "s", "job's step", "what may happen next with the job this part is for", ("parts",), 5),
+    Action("called", "l", "called", "note that the customer was called", ("office",), 3),
+)
+
+
+def actions_at(place: str) -> Iterator[Action]:
+    """The actions that work at a place, its own first."""
+    yield from (a for a in ACTIONS if place in a.places)
+    yield from (a for a in ACTIONS if EVERYWHERE in a.places)
+
+
+def bindings_at(place: str) -> list[Binding]:
+    """Textual bindings of a place's own actions."""
+    return [Binding(a.keys, a.id, a.label, show=False, tooltip=a.help) for a in ACTIONS if place in a.places]
+
+
+def bindings_everywhere() -> list[Binding]:
+    """Textual bindings of the actions that work at every place."""
+    return [Binding(a.keys, a.id, a.label, show=False, tooltip=a.help) for a in ACTIONS if EVERYWHERE in a.places]
+
+
+_KEY_WORDS = {
+    "slash": "/",
+    "question_mark": "?",
+    "escape": "Esc",
+    "backspace": "Backspace",
+    "enter": "Enter",
+    "tab": "Tab",
+    "left": "←",
+    "right": "→",
+    "f1": "F1",
+    "ctrl+q": "Ctrl+Q",
+    "ctrl+s": "Ctrl+S",
+}
+
+
+def key_words(keys: str, most: int = 9) -> str:
+    """The keys as a person reads them: "/", "Esc or Backspace"."""
+    return " or ".join(_KEY_WORDS.get(key, key) for key in keys.split(",")[:most])
+
+
+def footer_at(place: str) -> list[tuple[str, str]]:
+    """The footer of a place: at most seven pairs of key and label, the most used first."""
+    shown = sorted((a for a in actions_at(place) if a.footer), key=lambda a: a.footer)
+    return [(key_words(a.keys, 1), a.label) for a in shown[:7]]
+
+
+def key_table() -> str:
+    """README's key table, in Markdown."""
+    rows = ["| where | key | what it does |", "|---|---|---|"]
+    for action in ACTIONS:
+        where = ", ".join(PLACES[p][1] if p in PLACES else p for p in action.places)
+        rows.append(f"| {where} | `{key_words(action.keys)}` | {action.help} |")
+    return "\n".join(rows)

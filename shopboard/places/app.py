@@ -1,0 +1,303 @@
+"""The board: wiring of store, places and keys. What happens goes one way: key → action → rule → commit → screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import ClassVar
+from zoneinfo import ZoneInfo
+
+from textual import events
+from textual.binding import BindingType
+
+from shopboard.records import Change, Job, Refused, ShopState, Step, Table, tag, visible
+from shopboard.records.codes import read_code
+from shopboard.store import CommitFailed, Store
+from shopboard.trouble import Book
+
+from .actions import PLACES, bindings_everywhere
+from .dialogs import ChooseDialog, PageDialog
+from .drafts import Drafts
+from .gate import GatedApp
+from .lines import Role
+from .place import Place
+from .themes import BRIGHT, NIGHT
+
+#: How often other terminals' changes are looked for, in seconds.
+POLL = 0.08
+
+
+def _utc_now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Board(GatedApp):
+    """The app on one open shop."""
+
+    CSS_PATH = "styles/board.tcss"
+    TITLE = "shopboard"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings_everywhere()]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
+
+    def __init__(
+        self,
+        store: Store,
+        book: Book,
+        who: str = "",
+        *,
+        folder: Path | None = None,
+        clock: Callable[[], datetime] = _utc_now,
+    ) -> None:
+        super().__init__()
+        self.store, self.book, self.clock = store, book, clock
+        self.who: str = who
+        self.zone = ZoneInfo(store.state.settings.zone)
+        self.drafts = Drafts(folder)
+        self.kept: dict[str, dict[str, str | tuple[str, ...]]] = {}
+        self.job_id: int | None = None
+        self.place_name = ""
+        self.trail: list[str] = []
+        self.lookups: list[str] = []
+        self._places: dict[str, Place] = {}
+
+    # -- what the places ask --------------------------------------------------------------------------------------
+
+    @property
+    def state(self) -> ShopState:
+        """The shop as this terminal knows it."""
+        return self.store.state
+
+    def now(self) -> datetime:
+        """The present moment, UTC."""
+        return self.clock()
+
+    def local_now(self) -> datetime:
+        """The present moment in the shop's zone."""
+        return self.clock().astimezone(self.zone)
+
+    def person_name(self) -> str:
+        """The name of who signs changes on this terminal."""
+        person = self.state.settings.person(self.who)
+        return person.name if person else visible(self.who)
+
+    def tell(self, text: str, role: Role = "") -> None:
+        """One line of notice on the screen in front."""
+        screen = self.screen
+        teller = getattr(screen, "tell", None)
+        if teller is not None:
+            teller(text, role)
+
+    # -- the one way a change happens -----------------------------------------------------------------------------
+
+    def attempt(self, rule: Callable[[ShopState, datetime], Step]) -> tuple[Change | None, str]:
+        """Commit what the rule allows: the change, or None and the one line that says why not."""
+        try:
+            change = self.store.commit(self.who, rule)
+        except (Refused, CommitFailed) as error:
+            return None, str(error)
+        self.shop_changed()
+        return change, ""
+
+    def commit(self, rule: Callable[[ShopState, datetime], Step]) -> Change | None:
+        """Commit what the rule allows and tell it, or tell why not."""
+        change, refusal = self.attempt(rule)
+        if change is None:
+            self.tell(f"Not done: {refusal}", "late")
+        else:
+            self.tell(f"Saved: {change.why}", "good")
+        return change
+
+    def shop_changed(self) -> None:
+        """Draw the place in front anew."""
+        place = self.place_in_front()
+        if place is not None and place.is_mounted:
+            place.refresh_place()
+
+    def place_in_front(self) -> Place | None:
+        """The place on the screen, under any dialog."""
+        return self._places.get(self.place_name)
+
+    # -- start, ticks, end ----------------------------------------------------------------------------------------
+
+    def on_mount(self) -> None:
+        for theme in (NIGHT, BRIGHT):
+            self.register_theme(theme)
+        self.theme = NIGHT.name
+        self.go("floor")
+        self.set_interval(POLL, self._poll)
+        self.set_interval(20, self.shop_changed)
+        if not self.who:
+            self.action_who()
+        elif self.store.read_only:
+            self.tell(f"read only: {self.store.read_only}", "late")
+
+    def _poll(self) -> None:
+        changes = self.store.refresh()
+        if changes:
+            self.shop_changed()
+            last = changes[-1]
+            self.tell(f"{last.by}: {last.why}", "soft")
+
+    def on_unmount(self) -> None:
+        self.drafts.flush()
+
+    # -- going places ---------------------------------------------------------------------------------------------
+
+    def go(self, name: str) -> None:
+        """Show a place; the one before is where Esc leads."""
+        if name == self.place_name and self.screen is self._places.get(name):
+            self._places[name].refresh_place()
+            return
+        if name not in self._places:
+            self._places[name] = self._build(name)
+        if self.place_name and self.place_name != name:
+            self.trail = [*[p for p in self.trail if p != name][-8:], self.place_name]
+        self.place_name = name
+        while len(self.screen_stack) > 2:
+            self.pop_screen()
+        if len(self.screen_stack) > 1:
+            self.switch_screen(self._places[name])
+        else:
+            self.push_screen(self._places[name])
+
+    def _build(self, name: str) -> Place:
+        from . import bench, counter, floor, office, parts
+
+        kinds: dict[str, type[Place]] = {
+            "floor": floor.Floor,
+            "counter": counter.Counter,
+            "bench": bench.Bench,
+            "parts": parts.Parts,
+            "office": office.Office,
+        }
+        return kinds[name]()
+
+    def open_job(self, job_id: int) -> None:
+        """Show a job on the Bench; a closed one as a page."""
+        if job_id in self.state.jobs:
+            self.job_id = job_id
+            self.go("bench")
+            self.shop_changed()
+        elif job_id in self.state.closed:
+            from .history_lines import closed_job_page
+
+            self.push_screen(
+                PageDialog(f"{tag(job_id)}, closed", closed_job_page(self.state, self.book, job_id, self.zone))
+            )
+        else:
+            self.tell(f"no job {tag(job_id)} here: press / to find by customer, serial or model", "late")
+
+    def job_here(self) -> Job | None:
+        """The open job that the place in front stands for."""
+        place = self.place_in_front()
+        return place.job_here() if place else None
+
+    # -- scans ----------------------------------------------------------------------------------------------------
+
+    def scanned(self, digits: str) -> None:
+        """Look up what a scanned or typed number names."""
+        self.lookups.append(digits)
+        found = read_code(digits)
+        if found is None and len(digits) <= 6:
+            found = (Table.JOBS, int(digits))
+        if found is None:
+            self.action_find(digits)
+            return
+        table, number = found
+        if len(self.screen_stack) > 2:
+            self.tell(f"scanned {self._named(table, number)}: finish or leave this first (Esc)", "wait")
+        elif table is Table.JOBS:
+            self.open_job(number)
+        else:
+            self._open_record(table, number)
+
+    def _open_record(self, table: Table, number: int) -> None:
+        from .finding import job_of_record
+
+        job_id = job_of_record(self.state, table, number)
+        if job_id is not None:
+            self.open_job(job_id)
+        else:
+            self.tell(f"scanned {self._named(table, number)}: no open job has it", "wait")
+
+    @staticmethod
+    def _named(table: Table, number: int) -> str:
+        return tag(number) if table is Table.JOBS else f"{table.value[:-1]} {number}"
+
+    def scanning(self, digits: str) -> None:
+        """Show the digits collected so far."""
+        self.tell(f"number {digits}  Enter looks it up, Esc forgets it" if digits else "", "mark")
+
+    # -- actions of every place -----------------------------------------------------------------------------------
+
+    def action_place(self, name: str) -> None:
+        """Go to a place."""
+        if name == "bench" and (job := self.job_here()) is not None:
+            self.job_id = job.id
+        self.go(name)
+
+    def action_new_intake(self) -> None:
+        """Take in a machine."""
+        self.go("counter")
+
+    def action_find(self, typed: str = "") -> None:
+        """Find anything."""
+        from .dialogs.find import FindDialog
+
+        self.push_screen(FindDialog(self.state, self.book, typed), self._found)
+
+    def _found(self, key: str | None) -> None:
+        if key is not None:
+            self.open_job(int(key))
+
+    def action_help(self) -> None:
+        """Help for this place."""
+        from .help_lines import help_page
+
+        name = self.place_name or "floor"
+        self.push_screen(PageDialog(f"{PLACES[name][1]}: {PLACES[name][2]}", help_page(name)))
+
+    def action_undo(self) -> None:
+        """Take back the last change of this person."""
+        try:
+            change = self.store.undo(self.who)
+        except (Refused, CommitFailed) as error:
+            self.tell(f"Not undone: {error}", "late")
+            return
+        self.shop_changed()
+        self.tell(f"Undone: {change.why}", "good")
+
+    async def action_back(self) -> None:
+        """Go back to the place before."""
+        if self.trail:
+            name = self.trail.pop()
+            self.go(name)
+            self.trail = [p for p in self.trail if p != name]
+            if self.trail and self.trail[-1] == name:
+                self.trail.pop()
+
+    def action_leave(self) -> None:
+        """Leave the board."""
+        self.exit()
+
+    def action_help_quit(self) -> None:
+        """Ctrl+C does not throw work away."""
+        self.tell("Ctrl+Q leaves the board; everything saved is kept", "wait")
+
+    def action_who(self) -> None:
+        """Ask who works at this terminal."""
+        from .help_lines import people_lines
+
+        self.push_screen(ChooseDialog("Who is at this terminal?", people_lines(self.state)), self._is)
+
+    def _is(self, who: str | None) -> None:
+        if who:
+            self.who = who
+            self.shop_changed()
+        elif not self.who:
+            self.tell("nobody signs changes yet: press i and choose who you are", "wait")
+
+    async def on_paste(self, event: events.Paste) -> None:
+        """Text pasted where no field takes it."""
+        self.tell("nothing here takes pasted text: n starts an intake, / finds", "wait")

@@ -1,0 +1,201 @@
+"""What the Bench says of one job: what was said and measured, likely causes, next checks, cautions first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from shopboard.records import Job, ShopState
+from shopboard.trouble import Book, NextCheck, Ranked, Ranking, Weight
+
+from .job_words import day_words, parts_words
+from .lines import BLANK, Line, Span, bar, cell, line, share, wrapped
+
+NONE_OF_THESE, TWO_AT_ONCE = "none-of-these", "two-at-once"
+
+
+def head_lines(state: ShopState, job: Job, now: datetime, zone: ZoneInfo, width: int) -> list[Line]:
+    """Tag, machine, hours, stage; then the complaint in the customer's own words."""
+    machine = state.machines.get(job.machine)
+    model = state.models.get(machine.model) if machine else None
+    customer = state.customers.get(job.customer)
+    hours = f"{job.hours:,.0f} h" if job.hours is not None else "no hours"
+    bay = state.settings.bay(job.bay)
+    where = f"in {bay.name}" if bay else "not in a bay"
+    layout = machine.layout.value if machine else ""
+    facts = f"{model.name if model else '?'}  {layout}  {hours}  {customer.name if customer else '?'}"
+    stage = f"{job.stage}, {where}"
+    promise = f"promised {day_words(job.promise, now, zone)}" if job.promise else "no date promised"
+    comeback = f"  comeback of T-{job.comeback.of:04d}" if job.comeback else ""
+    first = line(None, (f"{job.tag}  ", "mark"), (cell(facts, width - len(job.tag) - 2), "strong"))
+    second = line(None, (cell(f"{stage}  {promise}{comeback}", width), "soft"))
+    return [first, second, line(None, cell(f"“{job.complaint}”", width))]
+
+
+def said_lines(state: ShopState, book: Book, job: Job, width: int) -> list[Line]:
+    """What was said and measured, newest last; what stays open is left out."""
+    rows = [line(None, ("said and measured", "strong"))]
+    for symptom in job.symptoms:
+        known = book.symptoms.get(symptom)
+        rows += wrapped(f"– {known.name if known else symptom}", width)
+    timed: list[tuple[datetime, list[Line]]] = []
+    for answer in job.answers:
+        timed.append((answer.at, wrapped(answer_words(book, answer.check, answer.outcome), width)))
+    for reading in job.readings:
+        error = f" ±{reading.error:g}" if reading.error else ""
+        words = f"{reading.quantity.replace('_', ' ')}: {reading.value:g}{error} {reading.unit}"
+        timed.append((reading.at, wrapped(words, width)))
+    for note in job.notes:
+        timed.append((note.at, wrapped(f"{note.by}: {note.text}", width, "soft")))
+    for finding in job.findings:
+        cause = book.causes.get(finding.cause)
+        words = f"found: {cause.name if cause else finding.text or finding.cause}"
+        timed.append((finding.at, wrapped(words, width, "good")))
+    for _, lines in sorted(timed, key=lambda pair: pair[0]):
+        rows += lines
+    return rows
+
+
+def answer_words(book: Book, check_id: str, outcome_id: str) -> str:
+    """An answer as one reads it: "worse hot or cold? worse hot"."""
+    check = book.checks.get(check_id)
+    if check is None:
+        return f"{check_id}: {outcome_id}"
+    outcome = check.outcomes.get(outcome_id)
+    return (
+        f"{check.name} {outcome.name if outcome else outcome_id}"
+        if check.name.endswith("?")
+        else (f"{check.name}: {outcome.name if outcome else outcome_id}")
+    )
+
+
+def cause_lines(ranking: Ranking, width: int, most: int = 8) -> list[Line]:
+    """Likely causes with bars; two at once and none of these always stand with them."""
+    rows = [line(None, ("likely", "strong"))]
+    shown = [(c.id, c.name, c.probability) for c in ranking.causes[:most]]
+    shown.append((TWO_AT_ONCE, "two faults at once", ranking.two_at_once))
+    shown.append((NONE_OF_THESE, "none of these", ranking.none_of_these))
+    shown.sort(key=lambda row: -row[2])
+    bars = 0 if width < 36 else 10
+    for id, name, probability in shown:
+        rows.append(
+            Line(
+                id,
+                (
+                    Span(cell(name, width - 6 - bars - 1)),
+                    Span(cell(share(probability), 6, ">") + " ", "strong" if id == shown[0][0] else ""),
+                    Span(bar(probability, bars), "bar"),
+                ),
+            )
+        )
+    return rows
+
+
+def check_lines(book: Book, checks: Sequence[NextCheck], width: int) -> list[Line]:
+    """Next checks, the best first: two lines each, name and what it costs and saves."""
+    rows = [line(None, ("next checks", "strong"))]
+    if not checks:
+        return [*rows, *wrapped("no check left that would tell more: d records what was found", width, "soft")]
+    for check in checks:
+        rows.append(line(check.check, cell(check.name, width)))
+        covers = ", ".join(book.covers[c].name for c in check.covers if c in book.covers)
+        cost = f"{check.minutes:.0f} min, saves about {check.saves_minutes:.0f}"
+        place = {"counter": "ask", "yard": "in the yard", "bay": "in a bay", "move": "on the move"}[check.where]
+        rows.append(line(None, (cell(f"  {cost}, {place}", width), "soft")))
+        if covers:
+            rows.append(line(None, (cell(f"  off: {covers}", width), "soft")))
+    return rows
+
+
+def cause_detail(book: Book, ranking: Ranking, id: str | None, width: int) -> list[Line]:
+    """What speaks for and against the cause under the cursor, and what would mend it."""
+    if id == NONE_OF_THESE:
+        return wrapped("none of these: the trouble may be one the book does not know; keep an open eye", width)
+    if id == TWO_AT_ONCE:
+        pairs = [f"{pair.name} {share(pair.probability)}" for pair in ranking.pairs[:3]]
+        return wrapped("two faults at once: " + "; ".join(pairs), width)
+    ranked = next((c for c in ranking.causes if c.id == id), None)
+    if ranked is None:
+        return []
+    rows = wrapped(f"{ranked.name}, {share(ranked.probability)}", width, "strong")
+    rows += wrapped("for: " + _weights(ranked.speaks_for), width, "good")
+    rows += wrapped("against: " + _weights(ranked.speaks_against), width, "wait")
+    cause = book.causes[ranked.id]
+    mends = [book.corrections[c] for c in cause.correction if c in book.corrections]
+    if mends:
+        rows += wrapped("mends it: " + "; ".join(f"{m.name} ({m.minutes:.0f} min)" for m in mends), width, "soft")
+    return rows
+
+
+def _weights(weights: Sequence[Weight]) -> str:
+    words = [f"{w.text} ({w.strength}, {w.weight:+.1f})" for w in weights]
+    return "; ".join(words) if words else "nothing yet"
+
+
+def check_detail(book: Book, check: NextCheck | None, width: int) -> list[Line]:
+    """The check under the cursor: its cautions before its instruction, then why it is worth doing."""
+    if check is None:
+        return []
+    rows: list[Line] = []
+    cautions = [book.cautions[id].name for id in book.checks[check.check].cautions if id in book.cautions]
+    if cautions:
+        rows += wrapped(f"CAUTION  {'; '.join(cautions)} (Enter shows them whole)", width, "late")
+    rows += wrapped(check.name, width, "strong")
+    rows += wrapped(f"how: {check.how}", width)
+    if check.tool:
+        rows += wrapped(f"tool: {check.tool}", width, "soft")
+    return [*rows, *wrapped(check.why, width, "soft")]
+
+
+MAKER_FIRST = "The maker's service manual, your lockout procedure and local rules come first."
+
+
+def caution_lines(cautions: Sequence[str], width: int) -> list[Line]:
+    """Cautions in full, each marked by the word, then who has the last word."""
+    rows: list[Line] = []
+    for text in cautions:
+        rows += wrapped(f"CAUTION  {text}", width, "late")
+    if rows:
+        rows += wrapped(MAKER_FIRST, width, "wait")
+    return rows
+
+
+def parts_note(state: ShopState, job: Job, now: datetime, zone: ZoneInfo, width: int) -> list[Line]:
+    """The parts of this job in a line, when there are any."""
+    lines = list(state.parts_of(job.id))
+    if not lines:
+        return []
+    from .job_words import awaited
+
+    return [line(None, (cell(f"parts: {parts_words(awaited(state, job), now, zone)}", width), "soft"))]
+
+
+def work_lines(book: Book, job: Job, width: int) -> list[Line]:
+    """Operations to do and done, and covers that are off."""
+    rows = []
+    for op in job.operations:
+        rows.append(
+            line(None, (cell(f"{'done' if op.done else 'to do'}: {op.name} {op.minutes:.0f} min", width), "soft"))
+        )
+    if job.covers_off:
+        names = ", ".join(book.covers[c].name if c in book.covers else c for c in job.covers_off)
+        rows += wrapped(f"off: {names}", width, "wait")
+    return rows
+
+
+def no_job_lines(width: int) -> list[Line]:
+    """What an empty Bench says."""
+    return [
+        BLANK,
+        *wrapped("No job on the Bench.", width, "strong"),
+        *wrapped(
+            "Choose one on the Floor with Enter, type its tag number and Enter, scan its tag, or press / to find it.",
+            width,
+        ),
+    ]
+
+
+def top(ranking: Ranking) -> Ranked | None:
+    """The likeliest single cause."""
+    return ranking.causes[0] if ranking.causes else None

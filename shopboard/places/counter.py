@@ -1,0 +1,130 @@
+"""The Counter: a machine comes in with a complaint and leaves the talk with a tag."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+
+from shopboard.records import Refused, tag
+from shopboard.shop.intake import take_in
+
+from .counter_form import CounterForm
+from .dialogs import ChooseDialog
+from .fields import Values
+from .lines import Line, cell, line, wrapped
+from .place import Place
+from .widgets.form import Form
+from .widgets.line_list import LineView
+
+
+class Counter(Place):
+    """The intake form; what is half typed is kept and offered again."""
+
+    place = "counter"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._values: Values = {}
+
+    def compose_body(self) -> ComposeResult:
+        """The form, and on wide terminals what its answers say so far."""
+        self._form = self._fresh()
+        with Horizontal():
+            with Vertical(id="intake"):
+                yield Form(self._form.fields())
+            yield LineView(self._said, id="said")
+
+    def _fresh(self) -> CounterForm:
+        board = self.board
+        return CounterForm(board.state, board.book, board.now(), board.zone)
+
+    def heading_facts(self) -> str:
+        """Which tag comes next."""
+        from shopboard.records import Table
+
+        return f"next tag {tag(self.board.state.next_id(Table.JOBS))}    Ctrl+S gives the tag, Esc leaves"
+
+    def redraw(self) -> None:
+        """Nothing in the form moves when the shop changes: what is typed stays typed."""
+        self._form.now = self.board.now()
+        self.query_one("#said", LineView).show(self._said)
+
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        form = self.query_one(Form)
+        draft = self.board.drafts.of(self.board.who)
+        if draft and not self._values:
+            form.fill(draft)
+            self._values = draft
+            self.tell("a half-typed intake is here again: go on, or Ctrl+X throws it away", "wait")
+        form.focus_first()
+
+    def _said(self, width: int) -> list[Line]:
+        return self._form.said_lines(self._values, width) if self._values else []
+
+    @on(Form.Changed)
+    def _changed(self, event: Form.Changed) -> None:
+        event.stop()
+        self._values = event.values
+        self.board.drafts.keep(self.board.who, event.values)
+        self.set_timer(0.3, self.board.drafts.flush)
+        if self.has_class("-wide"):
+            self.query_one("#said", LineView).show(self._said)
+
+    @on(Form.Done)
+    def _done(self, event: Form.Done) -> None:
+        event.stop()
+        board = self.board
+        try:
+            intake = self._form.intake(event.values)
+        except Refused as error:
+            self.tell(f"Not taken in: {error}", "late")
+            return
+        change, refusal = board.attempt(lambda state, now: take_in(state, now, board.who, intake, book=board.book))
+        if change is None or change.subject is None:
+            self.tell(f"Not taken in: {refusal}", "late")
+            return
+        job_id = change.subject
+        self.call_later(self._clear)
+        board.push_screen(
+            ChooseDialog(f"{tag(job_id)}", _next_lines(job_id), above=_tag_lines(change.why)), self._then(job_id)
+        )
+
+    def _then(self, job_id: int) -> Callable[[str | None], None]:
+        def go(choice: str | None) -> None:
+            if choice == "bench":
+                self.board.open_job(job_id)
+            elif choice == "floor" or choice is None:
+                self.board.go("floor")
+
+        return go
+
+    async def _clear(self) -> None:
+        self.board.drafts.drop(self.board.who)
+        self._values = {}
+        self._form = self._fresh()
+        await self.query_one(Form).remove()
+        await self.query_one("#intake").mount(Form(self._form.fields()))
+        if self.board.screen is self:
+            self.query_one(Form).focus_first()
+
+    async def key_ctrl_x(self) -> None:
+        """Throw the half-typed intake away."""
+        await self._clear()
+        self.tell("thrown away", "soft")
+
+
+def _tag_lines(why: str) -> Callable[[int], list[Line]]:
+    return lambda width: [*wrapped(why, width, "good"), line(None, ("write the number on the machine's tag", "soft"))]
+
+
+def _next_lines(job_id: int) -> Callable[[int], list[Line]]:
+    choices = (
+        ("next", "take in the next machine"),
+        ("bench", f"open {tag(job_id)} on the Bench"),
+        ("floor", "back to the Floor"),
+    )
+    return lambda width: [line(key, cell(words, width)) for key, words in choices]

@@ -1,0 +1,58 @@
+"""What every dialog has: a title, a notice line, Esc to leave."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Generic, TypeVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+
+from shopboard.places.lines import Line, Role, cell, line
+from shopboard.places.widgets.line_list import LineView
+from shopboard.records import visible
+
+Result = TypeVar("Result")
+
+
+class Dialog(ModalScreen[Result | None], Generic[Result]):
+    """A modal screen with a title and a line for notices."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "back", show=False)]
+
+    def __init__(self, title: str, keys: str = "Esc goes back") -> None:
+        super().__init__()
+        self.title_text = title
+        self.keys_text = keys
+        self._told: tuple[str, Role] = ("", "")
+
+    def compose(self) -> ComposeResult:
+        """Title, body, notice."""
+        with Vertical(classes="dialog"):
+            yield LineView(self._title_lines, classes="fit title")
+            yield from self.compose_body()
+            yield LineView(self._notice_lines, id="dialog-notice", classes="fit")
+
+    def compose_body(self) -> ComposeResult:
+        """What the dialog is for."""
+        raise NotImplementedError
+
+    def _title_lines(self, width: int) -> list[Line]:
+        room = max(0, width - len(self.keys_text) - 1)
+        if room < 16:
+            return [line(None, (cell(self.title_text, width), "strong"))]
+        return [line(None, (cell(self.title_text, room), "strong"), " ", (self.keys_text, "soft"))]
+
+    def tell(self, text: str, role: Role = "") -> None:
+        """Show one line at the foot of the dialog."""
+        self._told = (text, role)
+        self.query_one("#dialog-notice", LineView).show(self._notice_lines)
+
+    def _notice_lines(self, width: int) -> list[Line]:
+        text, role = self._told
+        return [line(None, (cell(visible(text), width), role))] if text else []
+
+    def action_leave(self) -> None:
+        """Go back without a result."""
+        self.dismiss(None)

@@ -1,0 +1,86 @@
+"""The Floor: which bay holds what, until when; what waits, and for what."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+
+from shopboard.records import Job
+
+from . import floor_lines, steps
+from .actions import bindings_at
+from .dialogs import PageDialog
+from .history_lines import story_page
+from .lines import Line
+from .place import Place
+from .widgets.line_list import LineList
+
+
+class JobListPlace(Place):
+    """A place whose one list stands for jobs: Enter opens, s steps, h tells the story."""
+
+    def compose_body(self) -> ComposeResult:
+        """The list."""
+        yield LineList(self._lines, id="jobs")
+
+    def _lines(self, width: int) -> list[Line]:
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.the_list("jobs").focus()
+
+    def redraw(self) -> None:
+        """Draw the list anew; the cursor stays on its job."""
+        self.the_list("jobs").show(self._lines)
+
+    def job_here(self) -> Job | None:
+        """The job under the cursor."""
+        key = self.the_list("jobs").key or ""
+        number = key.rpartition(":")[2]
+        return self.board.state.jobs.get(int(number)) if number.isdigit() and not key.startswith("bay:") else None
+
+    @on(LineList.Chosen)
+    def _chosen(self, event: LineList.Chosen) -> None:
+        event.stop()
+        self.action_open()
+
+    def action_open(self) -> None:
+        """Open the job under the cursor on the Bench."""
+        job = self.job_here()
+        if job is not None:
+            self.board.open_job(job.id)
+        else:
+            self.tell("nothing stands here: put a job in this bay with s on the job", "soft")
+
+    def action_step(self) -> None:
+        """What may happen next with the job under the cursor."""
+        steps.ask_step(self.board, self.job_here())
+
+    def action_story(self) -> None:
+        """Every change of the job under the cursor."""
+        job = self.job_here()
+        if job is not None:
+            page = story_page(self.board.store.changes(subject=job.id), self.board.zone)
+            self.board.push_screen(PageDialog(f"{job.tag}, its history", page))
+
+
+class Floor(JobListPlace):
+    """Bays along the hours, then what waits."""
+
+    place = "floor"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings_at("floor")]
+
+    def _floor(self) -> floor_lines.Floor:
+        board = self.board
+        return floor_lines.look(board.state, board.book, board.now(), board.zone)
+
+    def heading_facts(self) -> str:
+        """Bays in use, late, calls to make."""
+        return floor_lines.facts(self._floor())
+
+    def _lines(self, width: int) -> list[Line]:
+        return floor_lines.floor_lines(self._floor(), width)

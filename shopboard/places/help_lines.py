@@ -1,0 +1,66 @@
+"""Help for each place, made from the registry, and the list of people."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from shopboard.records import ShopState
+
+from .actions import EVERYWHERE, PLACES, actions_at, key_words
+from .lines import BLANK, Line, cell, line, wrapped
+
+_ABOUT = {
+    "floor": "One row a bay along today's hours: a heavy line is work, a dotted one is a machine that only stands "
+    "there. Below stands what waits, grouped by what it waits for. “spare” counts working days between the day the "
+    "job alone could be done and its promise.",
+    "counter": "One question a line. What you type looks for customers and machines the shop knows; the complaint, in "
+    "the customer's own words, suggests symptoms to tick. Nothing is ticked by itself. Esc leaves, and what you "
+    "typed is offered again at the next n.",
+    "bench": "Left what was said and measured, in the middle the likely causes with their probability, right the next "
+    "checks: what they cost, what they save on average. Enter answers the check under the cursor; on a cause it "
+    "records that cause as found.",
+    "parts": "Late and arriving lines first, each with the job it holds up; then what must be ordered, by supplier. "
+    "Enter does the next thing with a line.",
+    "office": "What is late and why, whom to call and what to say, what is stuck, what came back.",
+}
+
+
+def help_page(place: str) -> Callable[[int], list[Line]]:
+    """What a place is for and what its keys do."""
+
+    def build(width: int) -> list[Line]:
+        rows = [*wrapped(_ABOUT[place], width), BLANK, line(None, (f"keys at the {PLACES[place][1]}", "strong"))]
+        everywhere = False
+        for action in actions_at(place):
+            if EVERYWHERE in action.places and not everywhere:
+                rows += [BLANK, line(None, ("keys everywhere", "strong"))]
+                everywhere = True
+            rows += _key_lines(key_words(action.keys), action.help, width)
+        rows += [BLANK, *wrapped(_NUMBERS, width, "soft")]
+        return rows
+
+    return build
+
+
+_NUMBERS = (
+    "Type a tag's number and Enter to open that job; a scanner does the same with our printed codes. "
+    "Ctrl+P lists every action by name."
+)
+
+
+def _key_lines(keys: str, help: str, width: int) -> list[Line]:
+    first, *rest = wrapped(help, max(20, width - 20))
+    return [line(None, (cell(keys, 18), "mark"), "  ", first.text), *(line(None, " " * 20, row.text) for row in rest)]
+
+
+def people_lines(state: ShopState) -> Callable[[int], list[Line]]:
+    """Everyone who works here, to choose from."""
+
+    def build(width: int) -> list[Line]:
+        rows = [
+            line(p.id, cell(p.name, 20), (cell(", ".join(p.roles), max(0, width - 20)), "soft"))
+            for p in state.settings.people
+        ]
+        return rows or [line(None, ("nobody yet: name people in shop.toml under [[person]]", "wait"))]
+
+    return build

@@ -1,0 +1,130 @@
+"""The words the places use for a job: whose machine, what it waits for, how it stands with its promise."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from shopboard.planning.outlook import Outlook
+from shopboard.records import Job, PartLine, PartState, ShopState, Stage
+
+from .lines import Role, share
+
+#: Stages in the order the Floor lists what waits, with the heading over them.
+WAITING: tuple[tuple[Stage, str], ...] = (
+    (Stage.ARRIVED, "arrived"),
+    (Stage.DIAGNOSED, "being diagnosed, not in a bay"),
+    (Stage.READY, "ready for a bay"),
+    (Stage.REPAIR, "in repair, not in a bay"),
+    (Stage.PARTS, "waiting for parts"),
+    (Stage.APPROVAL, "waiting for approval"),
+    (Stage.ROAD_TEST, "road test"),
+    (Stage.COLLECT, "ready to collect"),
+    (Stage.DECLINED, "declined, still standing here"),
+)
+
+NOT_HERE = (PartState.NEEDED, PartState.ORDERED, PartState.PARTLY_RECEIVED, PartState.BACK_ORDERED)
+
+
+def machine_words(state: ShopState, job: Job) -> str:
+    """Model and whose machine: "Heron 22, Kestrel Vineyard"."""
+    machine = state.machines.get(job.machine)
+    model = state.models.get(machine.model) if machine else None
+    customer = state.customers.get(job.customer)
+    name = model.name if model else (machine.model if machine else "machine unknown")
+    return f"{name}, {customer.name if customer else 'customer unknown'}"
+
+
+def likely_words(job: Job) -> str:
+    """What is found, else the likeliest cause with its probability, else what the customer said."""
+    if job.findings:
+        finding = job.findings[-1]
+        return finding.text or finding.cause.replace("-", " ")
+    if job.likely:
+        return f"{job.likely[0].name} {share(job.likely[0].probability)}"
+    return job.complaint
+
+
+def work_words(job: Job) -> str:
+    """What is being done, else what is likely."""
+    todo = [op for op in job.operations if not op.done]
+    return todo[0].name if todo else likely_words(job)
+
+
+def awaited(state: ShopState, job: Job) -> list[PartLine]:
+    """The part lines of a job that are not here yet, the latest expected first."""
+    lines = [part for part in state.parts_of(job.id) if part.state in NOT_HERE]
+    return sorted(lines, key=lambda part: (part.expected is None, part.expected), reverse=True)
+
+
+def day_words(moment: datetime | None, now: datetime, zone: ZoneInfo) -> str:
+    """A day near now by name ("Wed"), further off by date ("3 Dec"); "–" for none."""
+    if moment is None:
+        return "–"
+    day, today = moment.astimezone(zone).date(), now.astimezone(zone).date()
+    if day == today:
+        return "today"
+    if timedelta(0) < day - today < timedelta(days=7):
+        return f"{day:%a}"
+    return f"{day.day} {day:%b}" + (f" {day:%Y}" if abs((day - today).days) > 300 else "")
+
+
+def ago_words(moment: datetime, now: datetime) -> str:
+    """How long ago: "20 min", "3 h", "4 d".
+
+    >>> ago_words(datetime(2026, 1, 1, tzinfo=UTC), datetime(2026, 1, 1, 3, 10, tzinfo=UTC))
+    '3 h'
+    """
+    minutes = max(0, int((now - moment).total_seconds() // 60))
+    if minutes < 60:
+        return f"{minutes} min"
+    return f"{minutes // 60} h" if minutes < 48 * 60 else f"{minutes // (24 * 60)} d"
+
+
+def spare_words(ahead: Outlook) -> tuple[str, Role]:
+    """Days to spare before the promise, said so that it needs no colour."""
+    if ahead.late:
+        return "late", "late"
+    if ahead.spare is None:
+        return "no date", "soft"
+    if ahead.spare < 0:
+        return f"−{-ahead.spare} d late", "late"
+    if ahead.parts_unknown:
+        return "part undated", "wait"
+    return f"+{ahead.spare} d", "wait" if ahead.spare == 0 else ""
+
+
+def reason_words(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> str:
+    """What a job waits for or what is likely, as its row on the Floor says it."""
+    if job.stage is Stage.ARRIVED:
+        return f"{job.likely[0].name + ', ' if job.likely else ''}{ago_words(job.arrived, now)} ago"
+    if job.stage is Stage.PARTS:
+        return parts_words(awaited(state, job), now, zone)
+    if job.stage is Stage.APPROVAL and job.approval is not None:
+        calls = len(job.approval.calls)
+        called = "not called yet" if not calls else "called once" if calls == 1 else f"called {calls} times"
+        return f"{job.approval.asked} asked {ago_words(job.approval.asked_at, now)} ago, {called}"
+    if job.stage is Stage.COLLECT:
+        return f"since {day_words(job.since, now, zone)}"
+    if job.stage is Stage.DECLINED:
+        return job.declined_why or "declined"
+    if job.stage is Stage.ROAD_TEST:
+        return work_words(job)
+    return work_words(job)
+
+
+def parts_words(lines: list[PartLine], now: datetime, zone: ZoneInfo) -> str:
+    """The part that holds a job up longest: name, when due, how late."""
+    if not lines:
+        return "all parts here"
+    part = lines[0]
+    more = f" and {len(lines) - 1} more" if len(lines) > 1 else ""
+    if part.state is PartState.NEEDED:
+        return f"{part.name} not ordered{more}"
+    if part.expected is None:
+        return f"{part.name} {part.state}, no date{more}"
+    days = (now.astimezone(zone).date() - part.expected).days
+    due = datetime(part.expected.year, part.expected.month, part.expected.day, tzinfo=zone)
+    when = f"{days} d late" if days > 0 else f"due {day_words(due, now, zone)}"
+    back = "back-ordered, " if part.state is PartState.BACK_ORDERED else ""
+    return f"{part.name} {back}{when}{more}"

@@ -1,0 +1,41 @@
+"""The Office: the owner's minute."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.binding import BindingType
+
+from shopboard.shop import approval
+
+from . import floor_lines, office_lines
+from .actions import bindings_at
+from .floor import JobListPlace
+from .lines import Line
+
+
+class Office(JobListPlace):
+    """Late and why, calls to make with what to say, stuck longest, what came back, the week."""
+
+    place = "office"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings_at("office")]
+
+    def _floor(self) -> floor_lines.Floor:
+        board = self.board
+        return floor_lines.look(board.state, board.book, board.now(), board.zone)
+
+    def heading_facts(self) -> str:
+        """As on the Floor."""
+        return floor_lines.facts(self._floor())
+
+    def _lines(self, width: int) -> list[Line]:
+        return office_lines.office_lines(self._floor(), width)
+
+    def action_called(self) -> None:
+        """Note that the customer was called."""
+        job = self.job_here()
+        if job is None:
+            self.tell("put the cursor on a job first", "wait")
+            return
+        job_id = job.id
+        self.board.commit(lambda state, now: approval.called(state, now, self.board.who, job_id))

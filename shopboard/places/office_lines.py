@@ -1,0 +1,144 @@
+"""The owner's minute: what is late and why, calls to make and what to say, stuck longest, what came back."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from shopboard.records import Job, PartState, ShopState, Stage, tag
+
+from .floor_lines import Floor, calls_to_make, late_jobs
+from .job_words import ago_words, awaited, day_words, machine_words, parts_words, spare_words
+from .lines import BLANK, Line, Role, Span, cell, line, wrapped
+
+_WEEK = timedelta(days=7)
+
+
+def office_lines(floor: Floor, width: int) -> list[Line]:
+    """The whole page."""
+    parts = [
+        _late(floor, width),
+        _calls(floor, width),
+        _stuck(floor, width),
+        _came_back(floor, width),
+        _week(floor, width),
+        _words_held(floor, width),
+    ]
+    rows: list[Line] = []
+    for block in parts:
+        rows += [*([BLANK] if rows else []), *block]
+    return rows
+
+
+def _head(text: str, width: int) -> Line:
+    return line(None, (cell(text, width), "strong"))
+
+
+def _job_row(floor: Floor, job: Job, block: str, why: str, words: str, role: Role, width: int) -> Line:
+    whose = max(14, width * 2 // 5 - 8)
+    spans = (
+        Span(cell(job.tag, 8)),
+        Span(cell(machine_words(floor.state, job), whose) + " "),
+        Span(cell(why, max(4, width - 8 - whose - 1 - 14)) + " "),
+        Span(cell(words, 13, ">"), role),
+    )
+    return Line(f"{block}:{job.id}", spans)
+
+
+def _late(floor: Floor, width: int) -> list[Line]:
+    rows = [_head("late, or cannot be on time", width)]
+    for job in late_jobs(floor):
+        words, role = spare_words(floor.ahead[job.id])
+        rows.append(_job_row(floor, job, "late", late_because(floor, job), words, role, width))
+    return rows if len(rows) > 1 else [*rows, line(None, ("nothing is late", "good"))]
+
+
+def late_because(floor: Floor, job: Job) -> str:
+    """Why a job is late, in a few words: the part, the approval, or that nobody has begun."""
+    waits = awaited(floor.state, job)
+    if waits:
+        return parts_words(waits, floor.now, floor.zone)
+    if job.stage is Stage.APPROVAL:
+        return f"waits for a yes since {day_words(job.since, floor.now, floor.zone)}"
+    if not job.bay and job.stage in (Stage.ARRIVED, Stage.READY):
+        return f"{job.stage}, nobody on it for {ago_words(job.since, floor.now)}"
+    return f"{job.stage}, {floor.ahead[job.id].minutes:.0f} min of work left"
+
+
+def _calls(floor: Floor, width: int) -> list[Line]:
+    rows = [_head("calls to make", width)]
+    for job in calls_to_make(floor):
+        customer = floor.state.customers.get(job.customer)
+        who = f"{customer.name}, {customer.phone or 'no phone kept'}" if customer else "customer unknown"
+        rows.append(line(f"call:{job.id}", cell(job.tag, 8), (cell(who, width - 8), "")))
+        rows += wrapped(what_to_say(floor.state, job, floor.now, floor.zone), width, "soft", indent=" " * 8)
+    return rows if len(rows) > 1 else [*rows, line(None, ("nobody waits for a call", "good"))]
+
+
+def what_to_say(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> str:
+    """A sentence to say on the phone."""
+    if job.stage is Stage.APPROVAL and job.approval is not None:
+        found = job.findings[-1] if job.findings else None
+        about = f" for {found.text or found.cause.replace('-', ' ')}" if found else ""
+        calls = len(job.approval.calls)
+        tried = (
+            f" (called {calls} time{'s' if calls > 1 else ''}, last {ago_words(job.approval.calls[-1], now)} ago)"
+            if calls
+            else ""
+        )
+        return f"The estimate{about} is {job.approval.asked} {state.settings.currency}: may we go ahead?{tried}"
+    machine = machine_words(state, job).split(",")[0]
+    return f"Your {machine} is done and road tested; it has been ready since {day_words(job.since, now, zone)}."
+
+
+def _stuck(floor: Floor, width: int) -> list[Line]:
+    rows = [_head("stuck longest where it is", width)]
+    stuck = sorted((j for j in floor.jobs if not j.stage.closed), key=lambda job: job.since)[:4]
+    for job in stuck:
+        rows.append(_job_row(floor, job, "stuck", str(job.stage), f"{ago_words(job.since, floor.now)}", "soft", width))
+    return rows if stuck else [*rows, line(None, ("no open job", "soft"))]
+
+
+def _came_back(floor: Floor, width: int) -> list[Line]:
+    rows = [_head("came back", width)]
+    for job in floor.jobs:
+        if job.comeback is not None:
+            why = f"after {tag(job.comeback.of)}: {job.complaint}"
+            rows.append(_job_row(floor, job, "back", why, str(job.stage), "wait", width))
+    ninety = [c for c in floor.state.closed.values() if floor.now - c.closed_at < timedelta(days=90)]
+    back = sum(1 for c in ninety if c.comeback_of is not None)
+    rows.append(
+        line(None, (cell(f"of {len(ninety)} jobs closed in the last 90 days, {back} were comebacks", width), "soft"))
+    )
+    return rows
+
+
+def _week(floor: Floor, width: int) -> list[Line]:
+    rows = [_head("this week", width)]
+    since = floor.now - _WEEK
+    spells = [spell for job in floor.jobs for spell in job.spent if spell.at >= since]
+    closed = [c for c in floor.state.closed.values() if c.closed_at >= since]
+    people: dict[str, float] = {}
+    for spell in spells:
+        people[spell.by] = people.get(spell.by, 0.0) + spell.minutes
+    named = [f"{_name(floor.state, id)} {minutes / 60:.1f} h" for id, minutes in sorted(people.items())]
+    rows.append(line(None, cell("booked on open jobs: " + (", ".join(named) or "nothing"), width)))
+    hours = sum(c.minutes for c in closed) / 60
+    rows.append(line(None, cell(f"closed in 7 days: {len(closed)} jobs with {hours:.1f} h booked", width)))
+    owed = sum(1 for p in floor.state.parts.values() if p.state in (PartState.ORDERED, PartState.BACK_ORDERED))
+    rows.append(line(None, cell(f"part lines on order: {owed}", width)))
+    return rows
+
+
+def _name(state: ShopState, id: str) -> str:
+    person = state.settings.person(id)
+    return person.name if person else id
+
+
+def _words_held(floor: Floor, width: int) -> list[Line]:
+    year = [c for c in floor.state.closed.values() if floor.now - c.closed_at < timedelta(days=365) and c.promise]
+    rows = [_head("how our dates held", width)]
+    if not year:
+        return [*rows, line(None, ("no closed job with a promised date yet", "soft"))]
+    met = sum(1 for c in year if c.promise is not None and c.closed_at <= c.promise)
+    return [*rows, line(None, cell(f"{met} of {len(year)} jobs of the last year were closed by their date", width))]

@@ -1,0 +1,151 @@
+"""Questions about parts: what is needed, from whom, when it comes, how many came."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from shopboard.records import Job, PartState
+from shopboard.shop import parts
+
+from .fields import Field, Option, Values, many_of, needed, read_day, read_number, reads, text_of
+from .form_parts import Ready, choose, money, sum_of, words
+
+if TYPE_CHECKING:
+    from .app import Board
+
+#: States of a line that a supplier still owes.
+OWED = (PartState.ORDERED, PartState.PARTLY_RECEIVED, PartState.BACK_ORDERED)
+
+
+def suppliers(board: Board, start: str = "") -> Field:
+    """Whom it is ordered from."""
+    options = [Option(s.id, s.name, f"{s.usual_days} days usually") for s in board.state.settings.suppliers]
+    return Field("supplier", "supplier", "choice", options=choose(options), start=start)
+
+
+def need_fields(board: Board, job: Job) -> Sequence[Field]:
+    """A part for this job; parts of the recorded corrections are offered."""
+    wanted = []
+    for finding in job.findings:
+        correction = board.book.corrections.get(finding.correction)
+        wanted += [Option(p.name, p.name, f"{p.quantity} needed") for p in (correction.parts if correction else ())]
+    quantity = reads(lambda t: read_number(t, "how many"), blank=False)
+    return (
+        Field("name", "part", options=choose(wanted) if wanted else words(), check=needed("which part?"), eager=False,
+              hint="what it is; down offers what the correction needs"),
+        Field("number", "part number", hint="from the parts book for this serial; blank if not known yet"),
+        Field("quantity", "how many", start="1", check=quantity),
+        suppliers(board),
+        money(board, "price", "price each", blank=True),
+    )  # fmt: skip
+
+
+def need(board: Board, job: Job, v: Values) -> Ready:
+    """Request the part."""
+    name, number, supplier = text_of(v, "name"), text_of(v, "number"), text_of(v, "supplier")
+    quantity = whole(text_of(v, "quantity"), "how many")
+    price = sum_of(board, v, "price", "price each") if text_of(v, "price") else None
+    lead = lead_class(board, name)
+    return lambda s, now: parts.need(
+        s, now, board.who, job.id, number, name, quantity, supplier=supplier, price=price, lead_class=lead
+    )
+
+
+def lead_class(board: Board, name: str) -> str:
+    """The lead class of a part by the name the book gives it."""
+    for correction in board.book.corrections.values():
+        for part in correction.parts:
+            if part.name == name:
+                return part.lead_class
+    return ""
+
+
+def whole(text: str, what: str) -> int:
+    """A whole number; ValueError says what would be right."""
+    number = read_number(text, what)
+    if number != int(number):
+        raise ValueError(f"{what}: {text} is not a whole number")
+    return int(number)
+
+
+def _parts_in(*states: PartState) -> Callable[[Board, Job], Sequence[Field]]:
+    def fields(board: Board, job: Job) -> Sequence[Field]:
+        lines = [p for p in board.state.parts_of(job.id) if p.state in states]
+        options = choose([Option(str(p.id), f"{p.name} {p.number}".strip(), str(p.state)) for p in lines])
+        return (Field("line", "which part", "choice", options=options, check=needed("which?")),)
+
+    return fields
+
+
+def order_fields(board: Board, supplier: str = "") -> Sequence[Field]:
+    """Supplier, its date, its order number."""
+    today = board.local_now().date()
+    return (
+        suppliers(board, supplier),
+        Field("expected", "expected", hint="fri, +4, 2026-12-01; blank if no date was given",
+              check=reads(lambda t: read_day(t, "expected", today))),
+        Field("reference", "order number", hint="the supplier's, blank if none"),
+    )  # fmt: skip
+
+
+def order(board: Board, ids: tuple[int, ...], v: Values) -> Ready:
+    """Order these lines together."""
+    typed, today = text_of(v, "expected"), board.local_now().date()
+    expected = read_day(typed, "expected", today) if typed else None
+    supplier, reference = text_of(v, "supplier"), text_of(v, "reference")
+    return lambda s, now: parts.order(s, now, board.who, ids, supplier, expected, reference)
+
+
+def order_lines_fields(board: Board, job: Job) -> Sequence[Field]:
+    lines = [p for p in board.state.parts_of(job.id) if p.state is PartState.NEEDED]
+    names = {str(p.id): f"{p.quantity} × {p.name}" for p in lines}
+
+    def options(values: Values, _typed: str) -> Sequence[Option]:
+        return [Option(id, name) for id, name in names.items()]
+
+    pick = Field("lines", "which lines", "many", options=options, start=tuple(names))
+    supplier = next((p.supplier for p in lines if p.supplier), "")
+    return (pick, *order_fields(board, supplier))
+
+
+def receive_fields(board: Board, job: Job) -> Sequence[Field]:
+    base = _parts_in(*OWED)(board, job)
+    count = reads(lambda t: whole(t, "how many came"))
+    return (*base, Field("quantity", "how many came", hint="blank: all that was missing", check=count))
+
+
+def receive(board: Board, job: Job, v: Values) -> Ready:
+    line_id = int(text_of(v, "line"))
+    typed = text_of(v, "quantity")
+    part = board.state.parts[line_id]
+    count = whole(typed, "how many came") if typed else part.quantity - part.received
+    return lambda s, now: parts.receive(s, now, board.who, line_id, count)
+
+
+def back_order_fields(board: Board, job: Job) -> Sequence[Field]:
+    today = board.local_now().date()
+    when = Field("expected", "new date", hint="blank if none", check=reads(lambda t: read_day(t, "new date", today)))
+    return (*_parts_in(*OWED)(board, job), when)
+
+
+def back_order(board: Board, job: Job, v: Values) -> Ready:
+    typed, line_id = text_of(v, "expected"), int(text_of(v, "line"))
+    expected = read_day(typed, "new date", board.local_now().date()) if typed else None
+    return lambda s, now: parts.back_order(s, now, board.who, line_id, expected)
+
+
+def order_lines(board: Board, _job: Job, v: Values) -> Ready:
+    """Order the lines ticked."""
+    return order(board, tuple(int(id) for id in many_of(v, "lines")), v)
+
+
+def fit_fields(board: Board, job: Job) -> Sequence[Field]:
+    """Which of the parts that are here."""
+    return _parts_in(PartState.RECEIVED)(board, job)
+
+
+def fit(board: Board, _job: Job, v: Values) -> Ready:
+    """The part is fitted."""
+    line_id = int(text_of(v, "line"))
+    return lambda s, now: parts.fit(s, now, board.who, line_id)

@@ -1,0 +1,114 @@
+"""What Parts says: late and arriving first, each with what it holds up; then what must be ordered, by supplier."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from shopboard.records import PartLine, PartState, ShopState, tag
+
+from .job_words import NOT_HERE, day_words, machine_words
+from .lines import BLANK, Line, Role, Span, cell, line
+from .part_forms import OWED
+
+
+@dataclass(frozen=True)
+class Group:
+    """Part lines under one heading."""
+
+    title: str
+    lines: tuple[PartLine, ...]
+
+
+def groups(state: ShopState, today: date) -> list[Group]:
+    """Every part line that asks for something to be done, in the order one would do it."""
+    lines = list(state.parts.values())
+    owed = sorted((p for p in lines if p.state in OWED), key=lambda p: (p.expected or date.max, p.id))
+    late = [p for p in owed if p.expected is not None and p.expected < today]
+    due = [p for p in owed if p.expected is not None and p.expected >= today]
+    undated = [p for p in owed if p.expected is None]
+    here = sorted((p for p in lines if p.state is PartState.RECEIVED), key=lambda p: p.id)
+    found = [Group("late", tuple(late)), Group("arriving", tuple(due)), Group("on order, no date", tuple(undated))]
+    needed = [p for p in lines if p.state is PartState.NEEDED]
+    for supplier in sorted({p.supplier for p in needed}):
+        mine = tuple(sorted((p for p in needed if p.supplier == supplier), key=lambda p: p.id))
+        found.append(Group(f"to order from {_supplier(state, supplier)}", mine))
+    found.append(Group("received, to be fitted", tuple(here)))
+    return [group for group in found if group.lines]
+
+
+def _supplier(state: ShopState, id: str) -> str:
+    supplier = state.settings.supplier(id)
+    return supplier.name if supplier else id or "a supplier to be chosen"
+
+
+def frees(state: ShopState, part: PartLine) -> bool:
+    """Whether this line is the last its job waits for."""
+    if part.job is None:
+        return False
+    return all(p.id == part.id for p in state.parts_of(part.job) if p.state in NOT_HERE)
+
+
+def parts_lines(state: ShopState, now: datetime, zone: ZoneInfo, width: int) -> list[Line]:
+    """The list of the Parts place."""
+    today = now.astimezone(zone).date()
+    rows: list[Line] = []
+    for group in groups(state, today):
+        if rows:
+            rows.append(BLANK)
+        rows.append(line(None, (cell(group.title, width), "strong")))
+        rows += [_part_line(state, part, now, zone, width) for part in group.lines]
+    if not rows:
+        return [line(None, ("no part is needed, on order or waiting to be fitted", "soft"))]
+    return rows
+
+
+def _when(part: PartLine, now: datetime, zone: ZoneInfo) -> tuple[str, Role]:
+    if part.state is PartState.NEEDED:
+        return "not ordered", "wait"
+    if part.state is PartState.RECEIVED:
+        return "here", "good"
+    if part.expected is None:
+        return "no date", "wait"
+    days = (now.astimezone(zone).date() - part.expected).days
+    if days > 0:
+        return f"{days} d late", "late"
+    return day_words(datetime(part.expected.year, part.expected.month, part.expected.day, tzinfo=zone), now, zone), ""
+
+
+def _part_line(state: ShopState, part: PartLine, now: datetime, zone: ZoneInfo, width: int) -> Line:
+    words, role = _when(part, now, zone)
+    job = state.jobs.get(part.job) if part.job is not None else None
+    holds = f"{tag(part.job)}" if part.job is not None else "bin"
+    effect = "frees it" if job and frees(state, part) and part.state in OWED else ""
+    count = f"{part.received}/{part.quantity}" if part.received else f"{part.quantity}"
+    fixed = 8 + 8 + 6 + 12 + 3
+    room = width - fixed
+    name_room = max(14, room * 3 // 5)
+    what = f"{part.name}  {part.number}"
+    after = (
+        f"{_supplier(state, part.supplier)}"
+        if width < 110 or job is None
+        else f"{_supplier(state, part.supplier)}  {machine_words(state, job)}"
+    )
+    state_word = {PartState.BACK_ORDERED: "back-ord.", PartState.PARTLY_RECEIVED: "partly"}.get(part.state, "")
+    spans: Sequence[Span] = (
+        Span(cell(words, 12), role),
+        Span(cell(count, 5, ">") + "  "),
+        Span(cell(what, name_room) + " "),
+        Span(cell(holds, 8)),
+        Span(cell(effect or state_word, 9), "good" if effect else "wait"),
+        Span(cell(after, room - name_room), "soft"),
+    )
+    return Line(str(part.id), tuple(spans))
+
+
+def facts(state: ShopState, today: date) -> str:
+    """Parts in one line."""
+    lines = state.parts.values()
+    late = sum(1 for p in lines if p.state in OWED and p.expected is not None and p.expected < today)
+    on_order = sum(1 for p in lines if p.state in OWED)
+    needed = sum(1 for p in lines if p.state is PartState.NEEDED)
+    return f"late {late}    on order {on_order}    to order {needed}"

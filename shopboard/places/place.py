@@ -1,0 +1,112 @@
+"""What every place has: a heading line, its body, a notice line and a footer of keys."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Container
+from textual.screen import Screen
+
+from shopboard.records import Job
+
+from .actions import PLACES, footer_at
+from .lines import Line, Role, Span, cell, line
+from .widgets.line_list import LineList, LineView
+
+if TYPE_CHECKING:
+    from .app import Board
+
+
+class Place(Screen[None]):
+    """A screen of the board. Subclasses give `place`, `compose_body`, `heading_facts` and `redraw`."""
+
+    place: ClassVar[str]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("tab", "nothing", show=False)]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._told: tuple[str, Role] = ("", "")
+        self.drawn_at = -1
+
+    @property
+    def board(self) -> Board:
+        """The app."""
+        app: Any = self.app
+        return app  # type: ignore[no-any-return]
+
+    def compose(self) -> ComposeResult:
+        """Heading, body, notice, footer."""
+        yield LineView(self._heading, id="heading", classes="fit")
+        with Container(id="body"):
+            yield from self.compose_body()
+        yield LineView(self._notice, id="notice", classes="fit")
+        yield LineView(self._footer, id="footer", classes="fit")
+
+    def compose_body(self) -> ComposeResult:
+        """The widgets of this place."""
+        raise NotImplementedError
+
+    def heading_facts(self) -> str:
+        """What the heading says behind the place's name and the time."""
+        return ""
+
+    def redraw(self) -> None:
+        """Draw everything anew from the shop's state, moving no cursor."""
+        raise NotImplementedError
+
+    def job_here(self) -> Job | None:
+        """The open job the cursor or the place stands for."""
+        return None
+
+    def on_mount(self) -> None:
+        self.refresh_place()
+
+    def on_screen_resume(self) -> None:
+        self.refresh_place()
+
+    def refresh_place(self) -> None:
+        """Draw heading, body and footer from the state as it is now."""
+        self.drawn_at = self.board.store.state.seq
+        self.query_one("#heading", LineView).show(self._heading)
+        self.query_one("#footer", LineView).show(self._footer)
+        self.redraw()
+
+    def tell(self, text: str, role: Role = "") -> None:
+        """Show one line of notice."""
+        self._told = (text, role)
+        self.query_one("#notice", LineView).show(self._notice)
+
+    def _heading(self, width: int) -> list[Line]:
+        name = f" {PLACES[self.place][1].upper()}  "
+        now = self.board.local_now()
+        clock = f"{now:%a %d %b %H:%M}   "
+        who = self.board.person_name()
+        facts = self.heading_facts()
+        room = width - len(name) - len(clock)
+        right = f"{who} "
+        if len(facts) + len(right) + 2 > room:
+            return [line(None, (name, "strong"), clock, cell(facts, max(0, room)))]
+        return [line(None, (name, "strong"), clock, cell(facts, room - len(right)), (right, "soft"))]
+
+    def _notice(self, width: int) -> list[Line]:
+        text, role = self._told
+        return [line(None, (cell(text, width), role))] if text else []
+
+    def _footer(self, width: int) -> list[Line]:
+        spans: list[Span] = []
+        used = 0
+        for key, label in footer_at(self.place):
+            if used + len(key) + len(label) + 4 > width:
+                break
+            spans += [Span(f" {key}", "strong"), Span(f" {label}  ", "soft")]
+            used += len(key) + len(label) + 4
+        return [Line(None, tuple(spans))]
+
+    def the_list(self, id: str) -> LineList:
+        """One of the place's lists."""
+        return self.query_one(f"#{id}", LineList)
+
+    def action_nothing(self) -> None:
+        """Tab stays in the list."""

@@ -1,0 +1,35 @@
+"""Two looks: a bright shop and a night one. Colours only repeat what words and weight already say."""
+
+from __future__ import annotations
+
+from textual.theme import Theme
+
+NIGHT = Theme(
+    name="shop-night",
+    primary="#7fb2a8",
+    secondary="#6f93b8",
+    accent="#d9b36c",
+    foreground="#e4e2da",
+    background="#15191b",
+    surface="#1d2325",
+    panel="#272f31",
+    success="#8fbf7f",
+    warning="#e0b050",
+    error="#ee8a72",
+    dark=True,
+)
+
+BRIGHT = Theme(
+    name="shop-bright",
+    primary="#22655a",
+    secondary="#2f5e8c",
+    accent="#7a5200",
+    foreground="#1d2022",
+    background="#f6f4ee",
+    surface="#ebe8df",
+    panel="#dedacd",
+    success="#2c6a1f",
+    warning="#7d5600",
+    error="#a32a12",
+    dark=False,
+)

@@ -1,0 +1,114 @@
+"""The Floor's time line: open hours as cells, today in full and the coming days in brief."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from itertools import islice
+from zoneinfo import ZoneInfo
+
+from shopboard.planning.hours import open_days, opening
+from shopboard.records import Settings
+
+from .lines import Line, Span, cell, line
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """One day's open hours on `cells` cells, beginning at cell `at`."""
+
+    day: date
+    start: datetime
+    end: datetime
+    at: int
+    cells: int
+
+    def column(self, moment: datetime) -> int:
+        """The cell of a moment, kept within the stretch."""
+        share = (moment - self.start) / (self.end - self.start)
+        return self.at + min(self.cells - 1, max(0, int(share * self.cells)))
+
+
+@dataclass(frozen=True)
+class Axis:
+    """Days side by side; nights and closed days take no room."""
+
+    stretches: tuple[Stretch, ...]
+    width: int
+    zone: ZoneInfo
+
+    def column(self, moment: datetime) -> int | None:
+        """The cell of a moment; None when it lies beyond the last day shown (the first cell when before)."""
+        for stretch in self.stretches:
+            if moment <= stretch.end:
+                return stretch.column(moment)
+        return None
+
+    def scale(self) -> str:
+        """The hours of the first day and the names of the next ones."""
+        row = [" "] * self.width
+        for index, stretch in enumerate(self.stretches):
+            if index:
+                _write(row, stretch.at - 1, "|" + f"{stretch.day:%a}"[: stretch.cells])
+            else:
+                self._hours(row, stretch)
+        return "".join(row)
+
+    def _hours(self, row: list[str], stretch: Stretch) -> None:
+        local = stretch.start.astimezone(self.zone)
+        hour = local.replace(minute=0, second=0) + timedelta(hours=1 if local.minute else 0)
+        while hour < stretch.end:
+            _write(row, stretch.column(hour), f"{hour.hour}")
+            hour += timedelta(hours=1)
+
+
+def _write(row: list[str], at: int, text: str) -> None:
+    if any(char != " " for char in row[max(0, at - 1) : at + len(text)]):
+        return
+    row[at : at + len(text)] = list(text)[: len(row) - at]
+
+
+def axis(settings: Settings, now: datetime, zone: ZoneInfo, width: int) -> Axis:
+    """The time line on `width` cells: the first open day not yet over takes most of it."""
+    days = []
+    for day in islice(open_days(settings, now.astimezone(zone).date()), 9):
+        hours = opening(settings, day, zone)
+        if hours and hours[1] > now:
+            days.append((day, hours))
+    later = min(len(days) - 1, max(0, (width - 20) // 9)) if days else 0
+    brief = 4
+    stretches, at = [], 0
+    for index, (day, (start, end)) in enumerate(days[: later + 1]):
+        cells = width - later * (brief + 1) if index == 0 else brief
+        stretches.append(Stretch(day, start, end, at, cells))
+        at += cells + 1
+    return Axis(tuple(stretches), width, zone)
+
+
+def bay_bar(track: Axis, start: datetime, until: datetime, end: datetime, now: datetime) -> list[Span]:
+    """A bay's row: work from `start` to `until` as a heavy line, standing from there to `end` dotted, `▌` is now."""
+    row = [" "] * track.width
+    first = track.column(start) or 0
+    _fill(row, first, track.column(until), "━")
+    if end > until:
+        waits = track.column(until)
+        if waits is not None:
+            _fill(row, waits, track.column(end), "┄")
+    if until > start:
+        row[first] = "╺"
+        if (last := track.column(until)) is not None and end <= until:
+            row[last] = "╸"
+    for stretch in track.stretches[1:]:
+        row[stretch.at - 1] = "|" if row[stretch.at - 1] == " " else row[stretch.at - 1]
+    here = track.column(now) or 0
+    return [Span("".join(row[:here]), "bar"), Span("▌", "mark"), Span("".join(row[here + 1 :]), "bar")]
+
+
+def _fill(row: list[str], first: int, last: int | None, char: str) -> None:
+    for index in range(first, (len(row) - 1 if last is None else last) + 1):
+        row[index] = char
+
+
+def scale_line(track: Axis, indent: int) -> Line:
+    """The line over the bays with the hours."""
+    return line(None, " " * indent, (cell(track.scale(), track.width), "soft"))

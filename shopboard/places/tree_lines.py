@@ -1,0 +1,53 @@
+"""The triage tree as lines: what to do, how it may come out, where that leads; the path answered so far lit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+
+from shopboard.trouble import Book, TreeNode, triage_tree
+
+from .lines import Line, Role, share, wrapped
+
+_WHERE = {"counter": "ask", "yard": "yard", "bay": "bay", "move": "on the move"}
+
+
+def tree_page(
+    book: Book, layout: str, symptom: str, answers: Mapping[str, str], depth: int = 3
+) -> Callable[[int], list[Line]]:
+    """The tree of one symptom on one layout; `answers` (outcome by check) light the path."""
+    node = triage_tree(book, layout, symptom, depth=depth)
+    return partial(_lines, book, node, answers)
+
+
+def _lines(book: Book, node: TreeNode, answers: Mapping[str, str], width: int) -> list[Line]:
+    lit = {id(step) for step in node.walk(answers)}
+    return list(_grown(book, node, lit, "", width))
+
+
+def _grown(book: Book, node: TreeNode, lit: set[int], indent: str, width: int) -> list[Line]:
+    here = id(node) in lit
+    role: Role = "mark" if here else ""
+    mark = "> " if here else "  "
+    rows = wrapped(_words(book, node), width, role, indent=indent + mark)
+    for text in node.cautions if node.kind == "check" else ():
+        rows += wrapped(f"CAUTION  {text}", width, "late", indent=indent + "    ")
+    for branch in node.branches:
+        on = id(branch.node) in lit
+        title = f"{'=' if on else '-'} {branch.name}  {share(branch.probability)}"
+        rows += wrapped(title, width, "mark" if on else "strong", indent=indent + "    ")
+        rows += _grown(book, branch.node, lit, indent + "    ", width)
+    return rows
+
+
+def _words(book: Book, node: TreeNode) -> str:
+    covers = ", ".join(book.covers[c].name for c in node.covers if c in book.covers)
+    off = f", off: {covers}" if covers else ""
+    likely = ", ".join(f"{name} {share(p)}" for _, name, p in node.causes[:2])
+    if node.kind == "check":
+        return f"{node.name}  ({_WHERE.get(node.where, node.where)}, {node.minutes:.0f} min{off})"
+    if node.kind == "repair":
+        return f"mend: {node.name} ({node.minutes:.0f} min{off}; likely {likely})"
+    if node.kind == "further":
+        return f"go on: {node.name} (likely {likely})"
+    return f"stop: the book knows no more (likely {likely})"

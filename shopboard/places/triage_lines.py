@@ -1,0 +1,152 @@
+"""Triage without a job: symptoms and answers in words, ranked causes, next checks and the chart out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from shopboard.records import Layout
+from shopboard.trouble import Book, Evidence, NextCheck, Ranking, next_checks, rank, suggest_symptoms
+
+from .bench_lines import MAKER_FIRST, answer_words
+from .lines import BLANK, Line, bar, cell, line, share, wrapped
+from .tree_lines import tree_page
+
+
+@dataclass(frozen=True)
+class Question:
+    """What triage was asked, and its answer."""
+
+    book: Book
+    layout: str
+    evidence: Evidence
+    ranking: Ranking
+    checks: tuple[NextCheck, ...]
+
+
+def question(book: Book, layout: str, symptoms: Sequence[str], answers: Sequence[str]) -> Question:
+    """Rank for symptoms given by id, name or words. Raises ValueError with the one line that says what is right."""
+    if layout not in (known := [each.value for each in Layout]):
+        raise ValueError(f"no layout {layout}: there are {', '.join(known)}")
+    evidence = Evidence(
+        symptoms=tuple(_symptom(book, layout, text) for text in symptoms),
+        answers=tuple(_answer(book, layout, text) for text in answers),
+    )
+    return Question(book, layout, evidence, rank(book, layout, evidence), next_checks(book, layout, evidence))
+
+
+def _symptom(book: Book, layout: str, text: str) -> str:
+    wanted = text.strip().lower()
+    for id, symptom in book.symptoms.items():
+        if wanted in (id, symptom.name.lower()):
+            if layout not in symptom.layouts:
+                raise ValueError(f"{symptom.name} does not occur in the layout {layout}")
+            return id
+    names = [book.symptoms[id].name for id, _ in suggest_symptoms(book, text) if layout in book.symptoms[id].layouts]
+    hint = (
+        f"did you mean {' or '.join(names[:3])}?"
+        if names
+        else "the book has " + ", ".join(s.name for s in book.symptoms.values())
+    )
+    raise ValueError(f"no symptom “{text}”: {hint}")
+
+
+def _answer(book: Book, layout: str, text: str) -> tuple[str, str]:
+    check_id, _, outcome_id = text.partition("=")
+    check = book.checks.get(check_id.strip())
+    if check is None:
+        raise ValueError(f"no check “{check_id}” in the book: write CHECK=OUTCOME with their ids, as --json shows them")
+    if layout not in check.layouts:
+        raise ValueError(f"the check {check_id} is not for the layout {layout}")
+    if outcome_id.strip() not in (*check.outcomes, "unsure", "not tested"):
+        raise ValueError(f"the check {check_id} has no outcome “{outcome_id}”: {', '.join(check.outcomes)} or unsure")
+    return check.id, outcome_id.strip()
+
+
+def triage_lines(asked: Question, width: int) -> list[Line]:
+    """The answer as text."""
+    book = asked.book
+    names = ", ".join(book.symptoms[s].name for s in asked.evidence.symptoms)
+    rows = [line(None, (cell(f"{names}   {asked.layout}", width), "strong"))]
+    rows += [line(None, answer_words(book, c, o)) for c, o in asked.evidence.answers]
+    rows += [BLANK, line(None, ("likely", "strong"))]
+    rows += [row for c in asked.ranking.causes[:8] for row in _cause(c, width)]
+    rows.append(_share_line("two faults at once", asked.ranking.two_at_once, width))
+    rows.append(_share_line("none of these", asked.ranking.none_of_these, width))
+    for text in asked.ranking.contradictions:
+        rows += wrapped(text, width, "wait")
+    rows += [BLANK, line(None, ("next checks", "strong"))]
+    for check in asked.checks:
+        rows += _check(book, check, width)
+    if not asked.checks:
+        rows += wrapped("no check saves time any more: mending the likeliest cause is the better bet", width)
+    return [*rows, BLANK, *wrapped(MAKER_FIRST, width, "wait")]
+
+
+def _share_line(name: str, probability: float, width: int) -> Line:
+    return line(None, cell(name, 38), cell(share(probability), 7, ">"), "  ", (bar(probability, 20), "bar"))
+
+
+def _cause(cause: Any, width: int) -> list[Line]:
+    rows = [_share_line(cause.name, cause.probability, width)]
+    if cause.probability >= 0.03:
+        for title, weights in (("for", cause.speaks_for), ("against", cause.speaks_against)):
+            if weights:
+                said = "; ".join(f"{w.text} ({w.weight:+.1f})" for w in weights)
+                rows += wrapped(f"{title}: {said}", width, "soft", indent="    ")
+    return rows
+
+
+def _check(book: Book, check: NextCheck, width: int) -> list[Line]:
+    covers = ", ".join(book.covers[c].name for c in check.covers if c in book.covers)
+    off = f", off: {covers}" if covers else ""
+    rows = wrapped(
+        f"{check.name}   {check.minutes:.0f} min, saves about {check.saves_minutes:.0f}, {check.where}{off}", width
+    )
+    for text in check.cautions:
+        rows += wrapped(f"CAUTION  {text}", width, "late", indent="    ")
+    return [*rows, *wrapped(check.how, width, "soft", indent="    ")]
+
+
+def triage_data(asked: Question) -> dict[str, Any]:
+    """The answer as plain data, one stable schema."""
+    return {
+        "symptoms": list(asked.evidence.symptoms),
+        "layout": asked.layout,
+        "answers": [{"check": c, "outcome": o} for c, o in asked.evidence.answers],
+        "causes": [
+            {
+                "id": c.id,
+                "name": c.name,
+                "probability": c.probability,
+                "for": [{"text": w.text, "weight": w.weight} for w in c.speaks_for],
+                "against": [{"text": w.text, "weight": w.weight} for w in c.speaks_against],
+            }
+            for c in asked.ranking.causes
+        ],
+        "two_at_once": asked.ranking.two_at_once,
+        "none_of_these": asked.ranking.none_of_these,
+        "contradictions": list(asked.ranking.contradictions),
+        "next": [
+            {
+                "check": c.check,
+                "name": c.name,
+                "minutes": c.minutes,
+                "saves_minutes": c.saves_minutes,
+                "where": c.where,
+                "covers": list(c.covers),
+                "cautions": list(c.cautions),
+                "outcomes": {o.id: o.name for o in asked.book.checks[c.check].outcomes.values()},
+            }
+            for c in asked.checks
+        ],
+    }
+
+
+def chart_lines(asked: Question, width: int) -> list[Line]:
+    """The triage tree of the first symptom, as a wall chart in text."""
+    symptom = asked.evidence.symptoms[0]
+    title = f"{asked.book.symptoms[symptom].name}   {asked.layout}"
+    tree = tree_page(asked.book, asked.layout, symptom, dict(asked.evidence.answers))(width)
+    return [line(None, (cell(title, width), "strong")), BLANK, *tree, BLANK, *wrapped(MAKER_FIRST, width, "wait")]

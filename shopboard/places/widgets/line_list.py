@@ -1,0 +1,227 @@
+"""A list of lines drawn one by one: as quick with five thousand rows as with five."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import ClassVar
+
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.geometry import Region, Size
+from textual.message import Message
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+
+from shopboard.places.lines import Line
+
+#: Builds the lines for a width in cells; the cursor's column is not part of it.
+Builder = Callable[[int], Sequence[Line]]
+
+_GUTTER = 1
+
+
+class LineView(ScrollView):
+    """Lines to read, with no cursor. `show` gives the builder; the lines are built anew at every new width."""
+
+    DEFAULT_CSS = """
+    LineView { overflow-x: hidden; overflow-y: auto; scrollbar-size-vertical: 1; scrollbar-gutter: stable; }
+    LineView.fit { scrollbar-gutter: auto; overflow-y: hidden; }
+    LineView.fit { height: auto; }
+    """
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        f"line--{role}" for role in ("strong", "soft", "late", "wait", "good", "mark", "bar", "cursor", "cursor-away")
+    }
+
+    def __init__(self, build: Builder | None = None, *, id: str | None = None, classes: str | None = None) -> None:
+        super().__init__(id=id, classes=classes)
+        self._build: Builder = build or (lambda _: ())
+        self._lines: Sequence[Line] = ()
+        self._built_for = -1
+
+    @property
+    def lines(self) -> Sequence[Line]:
+        """The lines as last built."""
+        return self._lines
+
+    def show(self, build: Builder) -> None:
+        """Show what `build` gives from now on, keeping the place one reads at."""
+        self._build = build
+        self._built_for = -1
+        if self.is_attached and self.size.width:
+            self._rebuild()
+
+    def _room(self) -> int:
+        return max(1, self.scrollable_content_region.width)
+
+    def _rebuild(self) -> None:
+        self._built_for = self._room()
+        self._lines = self._build(self._built_for)
+        self.virtual_size = Size(self._built_for, len(self._lines))
+        self.refresh(layout=self.has_class("fit"))
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """As many rows as there are lines."""
+        if self._built_for < 0:
+            return len(self._build(max(1, width)))
+        return len(self._lines)
+
+    def on_resize(self, _: events.Resize) -> None:
+        if self._built_for != self._room():
+            self._rebuild()
+
+    def role_style(self, role: str) -> Style:
+        """The look of a role in the present theme."""
+        return self.get_component_rich_style(f"line--{role}", partial=True) if role else Style()
+
+    def render_line(self, y: int) -> Strip:
+        """One line of the visible part."""
+        index = y + round(self.scroll_offset.y)
+        width = self.scrollable_content_region.width
+        if index >= len(self._lines):
+            return Strip.blank(width, self.rich_style)
+        return self._strip(index, width)
+
+    def _strip(self, index: int, width: int) -> Strip:
+        row = self._lines[index]
+        segments = [Segment(s.text, self.rich_style + self.role_style(s.role)) for s in row.spans]
+        return Strip(segments).adjust_cell_length(width, self.rich_style)
+
+
+class LineList(LineView, can_focus=True):
+    """Lines with a cursor that stays on its key when lines change around it."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("down,j", "move(1)", "down", show=False),
+        Binding("up,k", "move(-1)", "up", show=False),
+        Binding("pagedown", "page(1)", "page down", show=False),
+        Binding("pageup", "page(-1)", "page up", show=False),
+        Binding("home", "far(-1)", "first", show=False),
+        Binding("end", "far(1)", "last", show=False),
+        Binding("enter", "choose", "open", show=False),
+    ]
+
+    class Moved(Message):
+        """The cursor stands on another key."""
+
+        def __init__(self, source: LineList, key: str | None) -> None:
+            super().__init__()
+            self.source, self.key = source, key
+
+        @property
+        def control(self) -> LineList:
+            """The list whose cursor moved."""
+            return self.source
+
+    class Chosen(Message):
+        """Enter was pressed on a key."""
+
+        def __init__(self, source: LineList, key: str) -> None:
+            super().__init__()
+            self.source, self.key = source, key
+
+        @property
+        def control(self) -> LineList:
+            """The list it was pressed in."""
+            return self.source
+
+    def __init__(self, build: Builder | None = None, *, id: str | None = None, classes: str | None = None) -> None:
+        super().__init__(build, id=id, classes=classes)
+        self._cursor = -1
+        self._key: str | None = None
+
+    @property
+    def key(self) -> str | None:
+        """The key under the cursor, None when there is nothing to stand on."""
+        return self._key
+
+    def go_to(self, key: str) -> bool:
+        """Put the cursor on this key; says whether it is there."""
+        found = next((i for i, row in enumerate(self._lines) if row.key == key), None)
+        if found is None:
+            self._key = self._key or key
+            return False
+        self._stand(found)
+        return True
+
+    def _room(self) -> int:
+        return max(1, super()._room() - _GUTTER)
+
+    def _rebuild(self) -> None:
+        offset = self._cursor - self.scroll_offset.y
+        super()._rebuild()
+        keys = [row.key for row in self._lines]
+        if self._key is not None and self._key in keys:
+            self._cursor = keys.index(self._key)
+            if self._cursor - self.scroll_offset.y != offset and self.max_scroll_y:
+                self.scroll_to(y=self._cursor - offset, animate=False, immediate=True)
+            self.refresh()
+        else:
+            self._stand(self._nearest(max(0, self._cursor), 1))
+
+    def _nearest(self, start: int, step: int) -> int:
+        """The first row with a key from `start` on, in direction `step`, else in the other; -1 if there is none."""
+        size = len(self._lines)
+        for way in (step, -step):
+            index = min(max(start, 0), size - 1)
+            while 0 <= index < size:
+                if self._lines[index].key is not None:
+                    return index
+                index += way
+        return -1
+
+    def _stand(self, index: int) -> None:
+        moved = index < 0 or self._lines[index].key != self._key
+        self._cursor = index
+        self._key = self._lines[index].key if index >= 0 else None
+        if index >= 0:
+            top = index - 1 if index and self._lines[index - 1].key is None else index
+            self.scroll_to_region(Region(0, top, 1, index - top + 1), animate=False, force=True, immediate=True)
+        self.refresh()
+        if moved:
+            self.post_message(self.Moved(self, self._key))
+
+    def action_move(self, step: int) -> None:
+        """Move the cursor to the next row with a key."""
+        index = self._cursor + step
+        while 0 <= index < len(self._lines) and self._lines[index].key is None:
+            index += step
+        if 0 <= index < len(self._lines):
+            self._stand(index)
+        elif step < 0:
+            self.scroll_to(y=0, animate=False, immediate=True)
+
+    def action_page(self, way: int) -> None:
+        """Move the cursor by a screenful."""
+        step = way * max(1, self.size.height - 2)
+        self._stand(self._nearest(min(max(self._cursor + step, 0), len(self._lines) - 1), way))
+
+    def action_far(self, way: int) -> None:
+        """Move the cursor to the first or last row."""
+        self._stand(self._nearest(0 if way < 0 else len(self._lines) - 1, -way))
+
+    def action_choose(self) -> None:
+        """Choose the row under the cursor."""
+        if self._key is not None:
+            self.post_message(self.Chosen(self, self._key))
+
+    def on_click(self, event: events.Click) -> None:
+        """A click puts the cursor there; a second one chooses."""
+        index = event.y + round(self.scroll_offset.y)
+        if 0 <= index < len(self._lines) and self._lines[index].key is not None:
+            again = index == self._cursor
+            self._stand(index)
+            if again:
+                self.action_choose()
+
+    def watch_has_focus(self, _: bool) -> None:
+        self.refresh()
+
+    def _strip(self, index: int, width: int) -> Strip:
+        here = index == self._cursor
+        mark = Segment(">" if here and self.has_focus else ("·" if here else " "), self.rich_style)
+        strip = Strip.join([Strip([mark]), super()._strip(index, width - _GUTTER)])
+        if here:
+            return strip.apply_style(self.role_style("cursor" if self.has_focus else "cursor-away"))
+        return strip

@@ -1,0 +1,1 @@
+"""When things can happen: the shop's working time, and what is still ahead of a job."""
