@@ -6,6 +6,8 @@ Pure: texts and evidence come in, rankings and advice go out. `shopboard.trouble
 from .book import Book, Cause, Caution, Check, Correction, Cover, Outcome, Service, Symptom
 from .evidence import Evidence, SoftReading, soft_reading
 from .fields import BookError, BookErrors
+from .learning import Learned, Said, learn
+from .links import ClosedResult
 from .loader import load_book
 from .next_check import Advice, NextCheck, NextRepair, advise, next_checks
 from .ranking import PairOf, Ranked, Ranking, Weight, rank
@@ -21,21 +23,25 @@ __all__ = [
     "Cause",
     "Caution",
     "Check",
+    "ClosedResult",
     "Correction",
     "Cover",
     "Evidence",
+    "Learned",
     "NextCheck",
     "NextRepair",
     "Outcome",
     "PairOf",
     "Ranked",
     "Ranking",
+    "Said",
     "Service",
     "SoftReading",
     "Symptom",
     "TreeNode",
     "Weight",
     "advise",
+    "learn",
     "load_book",
     "next_checks",
     "rank",

@@ -11,6 +11,7 @@ import numpy as np
 from shopboard.estimate.labour import closure
 
 from .book import Book
+from .complaint import without_bystanders
 from .decision import Decision, decide
 from .evidence import Evidence, Item, items, known, spoilt_share
 from .lookahead import Lookahead
@@ -118,9 +119,10 @@ def _why(checks: tuple[NextCheck, ...], repair: NextRepair | None, now: bool) ->
 def _checks(
     net: Network, look: Lookahead, made: Decision, covers_off: Collection[str], limit: int
 ) -> tuple[NextCheck, ...]:
-    saved = made.saves
-    best = [check for check in np.argsort(-saved, kind="stable") if saved[check] > 0][:limit]
-    minutes = look.check_costs(look.off, look.at)
+    saved, minutes = made.saves, look.check_costs(look.off, look.at)
+    # Whatever is cheap can be made before the best check: it is worth naming only if it adds something of its own.
+    least = np.maximum(saved.max(initial=0.0) - minutes, 0.0)
+    best = [check for check in np.argsort(-saved, kind="stable") if saved[check] > least[check]][:limit]
     return tuple(
         _next(net, look.names[check], float(minutes[check]), float(saved[check]), covers_off) for check in best
     )
@@ -172,7 +174,7 @@ def looking(
         if id not in asked and can_do(book.checks[id], lacks, instruments)
     }
     costs = work(net)
-    chance = hypotheses(net, found, weights)
+    chance = without_bystanders(net, found, hypotheses(net, found, weights))
     return Lookahead(net, costs, chance, tables, costs.flags(covers_off), place_number(at))
 
 

@@ -1,0 +1,145 @@
+"""What the shop's own closed jobs say, laid over the book.
+
+Three jobs of the shop hardly move it and three hundred overrule it. All layouts together shape the estimate for a
+layout, and that the estimate for a family of models. A pure function of the results: take a job out and its lesson
+is gone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+import msgspec
+
+from .book import Book, Cause
+from .counts import best_of, log_poisson_gamma, noisy, row_of
+from .links import ClosedResult, Links
+
+#: As many findings of a cause its weight word is worth: one of these, the first while jobs are few. A word is about
+#: 2.5 times the next, so four findings is about what being sure to half a word is worth.
+WEIGHT_SIZES = (4.0, 1.0, 2.0, 8.0, 16.0)
+
+
+class Said(msgspec.Struct, frozen=True):
+    """One number of the book beside what the shop saw, as shares from 0 to 1. `finding` is "" for how common the cause
+    is, else the symptom, or check and outcome; `book` is what the book says, `seen` of `of` what the shop's jobs say,
+    `now` what is reckoned with from now on."""
+
+    cause: str
+    finding: str
+    book: float
+    seen: int
+    of: int
+    now: float
+
+    @property
+    def shop(self) -> float:
+        """The share the shop saw itself; not a number if it saw none."""
+        return self.seen / self.of if self.of else math.nan
+
+    @property
+    def text(self) -> str:
+        """The line as a sentence."""
+        what = f"{self.cause}, {self.finding}" if self.finding else self.cause
+        return f"{what}: book says {self.book:.0%}, this shop says {self.seen} of {self.of}, now {self.now:.0%}"
+
+
+class Learned(msgspec.Struct, frozen=True):
+    """The book as the shop's jobs correct it for one layout and family, and every number that has jobs behind it."""
+
+    book: Book
+    said: tuple[Said, ...]
+
+
+def learn(book: Book, results: Iterable[ClosedResult], layout: Any, *, family: str = "") -> Learned:
+    """The book for machines of this layout (and family, if named) after the closed jobs `results`.
+
+    Causes, symptoms, checks and outcomes the book does not know are passed over.
+    """
+    kept = [result for result in results if result.good and any(id in book.causes for id in result.causes)]
+    own = [result for result in kept if result.layout == str(layout)]
+    related = [result for result in own if family and result.family == family]
+    levels = [[r for r in kept if r.layout != str(layout)], [r for r in own if r not in related], related]
+    here = {id: cause for id, cause in book.causes.items() if str(layout) in cause.layouts}
+    brought = {id: _brought_in(book, cause, str(layout)) for id, cause in here.items()}
+    shares = _shares(book, here, brought, levels)
+    total = sum(cause.weight for cause in here.values())
+    scale = total / sum(shares[id] / brought[id] for id in here)
+    links = Links(book, tuple(here.values()), levels)
+    causes = {id: links.cause(cause, scale * shares[id] / brought[id]) for id, cause in here.items()}
+    learned = Book(
+        symptoms={id: links.symptom(symptom) for id, symptom in book.symptoms.items()},
+        checks={id: links.check(check) for id, check in book.checks.items()},
+        causes={**book.causes, **causes},
+        corrections=book.corrections,
+        covers=book.covers,
+        service_points=book.service_points,
+        cautions=book.cautions,
+    )
+    return Learned(learned, (*_said_weights(here, brought, shares, levels), *_said_links(links, here)))
+
+
+def _brought_in(book: Book, cause: Cause, layout: str) -> float:
+    """In how many ways a cause has machines brought in: the symptoms it is expected to show. Jobs count causes as they
+    come in, the book's weights as they are there; a fault that shows in more ways comes in more often."""
+    shown = (s for s in book.symptoms.values() if layout in s.layouts)
+    return sum(noisy(cause.shows.get(symptom.id, 0.0), symptom.otherwise) for symptom in shown)
+
+
+def _chances(book: Book, causes: Iterable[str], results: Sequence[ClosedResult]) -> tuple[Counter[str], dict[str, int]]:
+    """How often each cause was found, and how many causes were found on the layouts where it can be."""
+    count = Counter(id for result in results for id in result.causes if id in book.causes)
+    at = Counter(result.layout for result in results for id in result.causes if id in book.causes)
+    return count, {id: sum(at[layout] for layout in book.causes[id].layouts) for id in causes}
+
+
+def _shares(
+    book: Book, here: Mapping[str, Cause], brought: Mapping[str, float], levels: Sequence[Sequence[ClosedResult]]
+) -> dict[str, float]:
+    """Each cause's share of the causes found on the layout, after the jobs of every level."""
+    share = _scaled({id: cause.weight * brought[id] for id, cause in here.items()})
+    for results in levels:
+        count, chances = _chances(book, here, results)
+        expected = {id: chances[id] * share[id] for id in here}
+        size = best_of(WEIGHT_SIZES, _foretells([(expected[id], count[id]) for id in here]))
+        share = _scaled({id: share[id] * (size + count[id]) / (size + expected[id]) for id in here})
+    return share
+
+
+def _foretells(pairs: Sequence[tuple[float, int]]) -> Callable[[float], float]:
+    return lambda size: sum(log_poisson_gamma(size, expected, seen) for expected, seen in pairs)
+
+
+def _scaled(values: Mapping[str, float]) -> dict[str, float]:
+    total = sum(values.values())
+    return {id: value / total for id, value in values.items()}
+
+
+def _said_weights(
+    here: Mapping[str, Cause],
+    brought: Mapping[str, float],
+    shares: Mapping[str, float],
+    levels: Sequence[Sequence[ClosedResult]],
+) -> Iterator[Said]:
+    book = _scaled({id: cause.weight * brought[id] for id, cause in here.items()})
+    count = Counter(id for results in levels[1:] for result in results for id in result.causes)
+    of = sum(count[id] for id in here)
+    yield from (Said(id, "", book[id], count[id], of, shares[id]) for id in here if count[id])
+
+
+def _said_links(links: Links, here: Mapping[str, Cause]) -> Iterator[Said]:
+    for (id, finding), found in links.chances.items():
+        seen = links.counted(id, finding)
+        if not seen:
+            continue
+        named = links.findings.named(here[id], finding)
+        before = row_of({o: noisy(named.get(o, 0.0), leak) for o, leak in links.findings.leaks[finding].items()})
+        for outcome, now in row_of(found).items():
+            if outcome:
+                what = (
+                    finding if outcome == "yes" and finding in links.findings.book.symptoms else f"{finding} {outcome}"
+                )
+                yield Said(id, what, before[outcome], seen[outcome], seen.total(), now)
