@@ -141,7 +141,7 @@ class CounterForm:
         known = [
             Option(_customer_key(c), c.name, f"{c.phone}  {c.address}") for score, c in alike[:5] if score >= _ALIKE
         ]
-        return [*known, Option(typed.strip(), f"new customer: {typed.strip()}", role="soft")]
+        return [*known, Option(typed.strip(), typed.strip(), "a new customer")]
 
     @staticmethod
     def _likeness(customer: Customer, typed: str) -> float:

@@ -161,7 +161,7 @@ def _urgency(job: Job) -> tuple[bool, datetime, datetime]:
 def _waiting_line(floor: Floor, job: Job, width: int) -> Line:
     words, role = ("–", "") if job.stage in (Stage.COLLECT, Stage.DECLINED) else spare_words(floor.ahead[job.id])
     fixed = 8 + 9 + 12 + 2
-    whose = max(12, min(44, (width - fixed) * 9 // 20))
+    whose = max(12, min(44, (width - fixed) // 2))
     spans: list[Span] = [
         Span(cell(job.tag, 8)),
         Span(cell(machine_words(floor.state, job), whose) + " "),

@@ -55,11 +55,13 @@ class Axis:
         return "".join(row)
 
     def _hours(self, row: list[str], stretch: Stretch) -> None:
+        per_hour = stretch.cells / ((stretch.end - stretch.start) / timedelta(hours=1))
+        step = next(hours for hours in (1, 2, 3, 4, 6, 12) if hours * per_hour >= 3 or hours == 12)
         local = stretch.start.astimezone(self.zone)
         hour = local.replace(minute=0, second=0) + timedelta(hours=1 if local.minute else 0)
         while hour < stretch.end:
             _write(row, stretch.column(hour), f"{hour.hour}")
-            hour += timedelta(hours=1)
+            hour += timedelta(hours=step)
 
 
 def _write(row: list[str], at: int, text: str) -> None:

@@ -278,9 +278,8 @@ class FolderStore:
         if isinstance(error, disk.SyncFailed):
             # After a failed sync nobody knows what the disk holds: asking again would only look like success
             self._read_only = f"{why}, so what is written may not stay"
-            return CommitFailed(
-                f"{self._read_only}; nothing more is saved until the shop is opened again", "open it again"
-            )
+            why = f"{self._read_only}; nothing more is saved until the shop is opened again"
+            return CommitFailed(why, "open it again and see what is there")
         return CommitFailed(f"not saved: {why}", _MEND.get(error.errno or 0, "do it again when that is put right"))
 
     # -- putting to rest ------------------------------------------------------------------------------------------
