@@ -92,7 +92,7 @@ class Machine(Record, kw_only=True):
         >>> day = datetime(2026, 1, 1, tzinfo=UTC)
         >>> seen = (HourReading(at=day, hours=900), HourReading(at=day, hours=40, new_meter=True))
         >>> Machine(id=1, customer=1, model="m", layout=Layout.IN_LINE, readings=seen).age()
-        940
+        940.0
         """
         if not self.readings:
             return None
