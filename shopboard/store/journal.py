@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import msgspec
+
 from shopboard.records import FORMAT, Change, FieldError, decode, encode
 
 from .protocol import ShopUnusable
@@ -18,6 +20,12 @@ START = b'{"c":"'
 _HEAD = re.compile(rb'\{"c":"([0-9a-f]{8})","s":([1-9][0-9]*),')
 _BODY = len(START) + 10  # where the change itself goes on after `"c":"........",`
 _OPENING = zlib.crc32(b"{")
+
+
+class _Format(msgspec.Struct):
+    """The one field that must stay readable in every format."""
+
+    v: int = 1
 
 
 class BadLine(ValueError):
@@ -48,11 +56,11 @@ def change_in(line: bytes) -> Change:
     """The change in a line whose checksum is good. Raises ShopUnusable if a newer program wrote it."""
     body = b"{" + line[_BODY:]
     try:
+        written = decode(body, _Format, "change").v
+        if written > FORMAT:
+            raise from_the_future("the journal", written)
         return decode(body, Change, "change")
     except FieldError as error:
-        newer = re.search(rb'"v":([0-9]+)', body)
-        if newer and int(newer[1]) > FORMAT:
-            raise from_the_future("the journal", int(newer[1])) from None
         raise BadLine(f"cannot be understood ({error.path or 'line'}: {error.why})") from None
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tomllib
 from importlib.resources import files
 from pathlib import Path
@@ -115,6 +116,7 @@ def new_shop(folder: Path) -> None:
         making.rename(folder)
         disk.sync_folder(folder.parent)
     except OSError as error:
+        shutil.rmtree(making, ignore_errors=True)
         raise ShopUnusable(f"{folder} cannot be made ({error.strerror})", "choose a folder you may write to") from None
 
 
