@@ -106,6 +106,7 @@ def _check(f: Fields) -> Check:
         tool=f.text("tool", ""),
         cautions=f.words("cautions"),
         needs=f.words("needs"),
+        unless=f.words("unless"),
         shared_error=f.text("shared_error", ""),
         reading=reading,
         **_accessed(f),

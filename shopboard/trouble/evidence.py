@@ -74,15 +74,18 @@ def repeats(net: Network, check: str, outcome: str) -> str:
 
 
 def known(net: Network, evidence: Evidence) -> set[str]:
-    """Ids of what need not be asked any more: answered in any way, measured, or said by a symptom already."""
+    """Ids of what need not be asked any more: answered in any way, measured, said by a symptom already, or idle on a
+    machine with such a symptom."""
     said = {id for id in net.checks if any(repeats(net, id, o) in evidence.symptoms for o in net.rows[id])}
+    said |= {id for id in net.checks if set(net.book.checks[id].unless) & set(evidence.symptoms)}
     return said | {id for id, _ in evidence.answers} | {reading.check for reading in evidence.readings}
 
 
 def left_out(net: Network, evidence: Evidence) -> tuple[str, ...]:
     """Ids in the evidence that this layout of the book does not know (the book may have changed since)."""
     named = [*evidence.symptoms, *(id for id, _ in evidence.answers), *(reading.check for reading in evidence.readings)]
-    strange = {id for id in named if id not in net.symptoms and id not in net.checks}
+    silent = {id for id, outcome in evidence.answers if outcome in SILENT}
+    strange = {id for id in named if id not in net.symptoms and id not in net.checks} - silent
     strange |= {id for id, outcome in evidence.answers if id in net.checks and _strange(net, id, outcome)}
     return tuple(sorted(strange))
 

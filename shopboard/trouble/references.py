@@ -38,6 +38,7 @@ def _references(book: Book) -> Iterator[tuple[str, str, str, str]]:
     for check in book.checks.values():
         same = (outcome.same_as for outcome in check.outcomes.values() if outcome.same_as)
         yield from ((f"check.{check.id}", "same_as", "symptom", id) for id in same)
+        yield from ((f"check.{check.id}", "unless", "symptom", id) for id in check.unless)
     for cause in book.causes.values():
         entry_name = f"cause.{cause.id}"
         yield from ((entry_name, "correction", "correction", id) for id in cause.correction)
