@@ -7,6 +7,7 @@ from collections.abc import Callable
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
+from textual.timer import Timer
 
 from shopboard.records import Refused, tag
 from shopboard.shop.intake import take_in
@@ -28,6 +29,7 @@ class Counter(Place):
     def __init__(self) -> None:
         super().__init__()
         self._values: Values = {}
+        self._flush: Timer | None = None
 
     def compose_body(self) -> ComposeResult:
         """The form, and on wide terminals what its answers say so far."""
@@ -70,7 +72,9 @@ class Counter(Place):
         event.stop()
         self._values = event.values
         self.board.drafts.keep(self.board.who, event.values)
-        self.set_timer(0.3, self.board.drafts.flush)
+        if self._flush is not None:
+            self._flush.stop()
+        self._flush = self.set_timer(0.3, self.board.drafts.flush)
         if self.has_class("-wide"):
             self.query_one("#said", LineView).show(self._said)
 

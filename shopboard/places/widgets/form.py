@@ -70,6 +70,8 @@ class FieldRow(Vertical):
         self.error = ""
         self.values: Values = {}
         self._taken: tuple[str, str] | None = None
+        self.input = FieldInput(placeholder=self.hint({}), compact=True, select_on_focus=False)
+        self._under = LineView(self._lines, classes="fit")
 
     def compose(self) -> ComposeResult:
         """Label and input on one line, options under it."""
@@ -78,10 +80,11 @@ class FieldRow(Vertical):
         if known is not None:
             self._taken = (known.label, start)
             start = known.label
+        self.input.value = start
         with Horizontal():
             yield Label(visible(self.field.label), markup=False)
-            yield FieldInput(start, placeholder=self.hint({}), compact=True, select_on_focus=False)
-        yield LineView(self._lines, classes="fit")
+            yield self.input
+        yield self._under
 
     def hint(self, values: Values) -> str:
         """What stands in the field while nothing is typed; it may depend on the answers so far."""
@@ -93,11 +96,6 @@ class FieldRow(Vertical):
         self.display = self.field.asked(values)
         if self.display and not isinstance(self.field.hint, str):
             self.input.placeholder = self.hint(values)
-
-    @property
-    def input(self) -> FieldInput:
-        """The text field."""
-        return self.query_one(FieldInput)
 
     @property
     def value(self) -> str | tuple[str, ...]:
@@ -130,7 +128,7 @@ class FieldRow(Vertical):
 
     def redraw(self) -> None:
         """Draw options and error again."""
-        self.query_one(LineView).show(self._lines)
+        self._under.show(self._lines)
 
     def _lines(self, width: int) -> list[Line]:
         rows: list[Line] = []
@@ -206,23 +204,19 @@ class Form(VerticalScroll, can_focus=False):
     def __init__(self, fields: Sequence[Field], *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.fields = fields
+        self.rows = [FieldRow(field) for field in fields]
+        """The rows, in order."""
 
     def compose(self) -> ComposeResult:
         """A row a question."""
-        for field in self.fields:
-            yield FieldRow(field)
+        yield from self.rows
 
     def on_mount(self) -> None:
         self._show_asked()
 
-    @property
-    def rows(self) -> list[FieldRow]:
-        """The rows, in order."""
-        return list(self.query(FieldRow))
-
     def row(self, id: str) -> FieldRow:
         """The row of one question."""
-        return self.query_one(f"#row-{id}", FieldRow)
+        return next(row for row in self.rows if row.field.id == id)
 
     @property
     def values(self) -> dict[str, str | tuple[str, ...]]:

@@ -57,9 +57,10 @@ class LineView(ScrollView):
 
     def _rebuild(self) -> None:
         self._built_for = self._room()
+        height = len(self._lines)
         self._lines = self._build(self._built_for)
         self.virtual_size = Size(self._built_for, len(self._lines))
-        self.refresh(layout=self.has_class("fit"))
+        self.refresh(layout=self.has_class("fit") and len(self._lines) != height)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """As many rows as there are lines."""
