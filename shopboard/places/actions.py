@@ -42,6 +42,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("find", "slash", "find", "find a tag, customer, phone, serial, model or a word of a complaint", footer=7),
     Action("help", "question_mark,f1", "help", "what this place is for and what its keys do", footer=9),
     Action("undo", "u", "undo", "take back the last change made on this terminal, if nothing came after it"),
+    Action("who", "i", "who I am", "say who works at this terminal and signs its changes"),
     Action("back", "escape,backspace", "back", "go back to where you were"),
     Action("leave", "ctrl+q", "leave", "leave the board; everything committed is kept"),
     Action("open", "enter", "open", "open the job under the cursor on the Bench", ("floor", "office"), 1),

@@ -129,7 +129,9 @@ class Board(GatedApp):
         self.set_interval(20, self.shop_changed)
         if not self.who:
             self.action_who()
-        elif self.store.read_only:
+        for notice in self.store.notices():
+            self.tell(notice, "wait")
+        if self.store.read_only:
             self.tell(f"read only: {self.store.read_only}", "late")
 
     def _poll(self) -> None:
