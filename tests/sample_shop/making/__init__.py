@@ -1,0 +1,1 @@
+"""How the sample shop's records are made: its customers' words in, the shop's own rules run, a journal out."""

@@ -1,0 +1,138 @@
+"""The hand-written part of the sample: files beside this one, and what the package ships."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from shopboard.records import Model, Settings
+from shopboard.store import read_book, read_models, read_settings
+from shopboard.trouble import Book
+
+HERE = Path(__file__).resolve().parent.parent
+SOURCE = HERE / "source"
+SHIPPED = HERE.parent.parent / "sample_shop"
+
+#: The kind of machine of each model, as the words files name it.
+KIND = {
+    "tarrow-26": "tr",
+    "tarrow-34": "tr",
+    "luddon-s": "pa",
+    "osmere-52": "zt",
+    "osmere-60": "zt",
+    "pirrel-36": "so",
+    "quend-t": "ld",
+    "sollay-42": "lt",
+    "sollay-46": "lt",
+    "wendle-38": "lt",
+    "hathe-2w": "bm",
+    "yarrick-g": "gt",
+}
+
+#: What the letters before a complaint mean, as kinds.
+SAID_BY = {
+    "il": ("tr", "pa"),
+    "zs": ("zt", "so"),
+    "sp": ("zt", "so", "ld"),
+    "h6": ("zt",),
+}
+
+
+def table(name: str) -> dict[str, Any]:
+    """One of the hand-written files, as plain data."""
+    return tomllib.loads((SOURCE / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """One thing somebody said, with what it was in the end. `models` may have said it, between two ages in hours."""
+
+    said: str
+    models: tuple[str, ...]
+    cause: str
+    symptoms: tuple[str, ...]
+    answers: tuple[tuple[str, str], ...]
+    after: float
+    before: float
+    other: str = ""
+    correction: str = ""
+
+
+def complaints() -> list[Complaint]:
+    """Everything said at the counter by the customers of closed jobs, in the order of the files."""
+    found = []
+    for name in ("closed_inline", "closed_split", "closed_small", "closed_more"):
+        for group in table(name)["group"]:
+            found += [_complaint(group, line) for line in group["said"]]
+    return found
+
+
+def _complaint(group: dict[str, Any], line: str) -> Complaint:
+    letters, _, said = line.partition("|")
+    kinds = SAID_BY.get(letters, (letters,))
+    models = tuple(model for model, kind in KIND.items() if kind in kinds)
+    if group["cause"] == "wheel-motor-seal":
+        models = tuple(m for m in models if (m == "osmere-60") == (letters == "h6"))
+    return Complaint(
+        said=said,
+        models=models,
+        cause=group["cause"],
+        symptoms=tuple(group["symptoms"]),
+        answers=tuple(group.get("answers", {}).items()),
+        after=group["after"],
+        before=group.get("before", 1e9),
+        other=group.get("other", ""),
+        correction=group.get("correction", ""),
+    )
+
+
+class Catalogue:
+    """Part numbers, prices and suppliers of what the trouble book's corrections ask for."""
+
+    def __init__(self) -> None:
+        data = table("parts")
+        self._by, self._letters, self._parts = data["by"], data["letters"], data["part"]
+
+    def line(self, name: str, model: str) -> dict[str, Any]:
+        """What `parts.need` takes for this part on this model: number, price, supplier, core."""
+        part = self._parts[name]
+        flat = part.get("flat", False)
+        price = part["price"] * (1.0 if flat else self._by[model])
+        number = part["number"] if flat else f"{self._letters[model]}-{part['number']}"
+        return {
+            "number": number,
+            "price": Decimal(str(price)).quantize(Decimal("0.10")).quantize(Decimal("0.01")),
+            "supplier": part["supplier"],
+            "core": part.get("core", False),
+        }
+
+
+@dataclass(frozen=True)
+class Sources:
+    """All that the making needs and does not make."""
+
+    settings: Settings
+    models: dict[str, Model]
+    book: Book
+    catalogue: Catalogue
+    found: dict[str, list[str]]
+    counter: dict[str, Any]
+    people: list[dict[str, Any]]
+    comebacks: list[dict[str, Any]]
+
+
+def sources() -> Sources:
+    """Read the shop's files as the store reads them, and the hand-written ones."""
+    return Sources(
+        settings=read_settings(SHIPPED),
+        models=read_models(SHIPPED),
+        book=read_book(SHIPPED),
+        catalogue=Catalogue(),
+        found=table("found"),
+        counter=table("counter"),
+        people=table("customers")["customer"],
+        comebacks=table("comebacks")["comeback"],
+    )
