@@ -72,6 +72,7 @@ def day_words(moment: datetime | None, now: datetime, zone: ZoneInfo) -> str:
 def ago_words(moment: datetime, now: datetime) -> str:
     """How long ago: "20 min", "3 h", "4 d".
 
+    >>> from datetime import UTC
     >>> ago_words(datetime(2026, 1, 1, tzinfo=UTC), datetime(2026, 1, 1, 3, 10, tzinfo=UTC))
     '3 h'
     """

@@ -78,6 +78,15 @@ def wrapped(text: str, width: int, role: Role = "", indent: str = "") -> list[Li
     return result
 
 
+def notice_lines(text: str, role: Role, width: int, most: int = 3) -> list[Line]:
+    """A notice over at most `most` lines; what does not fit ends in an ellipsis."""
+    rows = wrapped(visible(text), width, role) if text else []
+    if len(rows) <= most:
+        return rows
+    rest = " ".join(row.text for row in rows[most - 1 :])
+    return [*rows[: most - 1], line(None, (cell(rest, width), role))]
+
+
 def _pieces(word: str, width: int) -> Iterable[str]:
     while cell_len(word) > width:
         count = next(n for n in range(len(word), 0, -1) if n == 1 or cell_len(word[:n]) <= width)
@@ -98,7 +107,7 @@ def bar(share: float, width: int) -> str:
     """A bar for a share 0 … 1, in eighths of a cell, padded to `width`.
 
     >>> bar(0.62, 10)
-    '██████▏   '
+    '██████▎   '
     """
     eighths = round(max(0.0, min(1.0, share)) * width * 8)
     full, rest = divmod(eighths, 8)
