@@ -21,7 +21,7 @@ Layouts are `in-line`, `split`, `transaxle`, `gear`; an entry without `layouts` 
     tool = "pressure gauge"          # only an instrument that a shop may not own; hand tools are not named
     cautions = ["oil-injection"]     # shown before `how`
     needs = ["case drain"]           # what the unit must have: "case drain", "charge pump", "test port" …
-    unless = ["no-drive"]            # optional: not made once one of these symptoms is reported (it cannot be, or is idle)
+    unless = ["no-drive"]            # optional: not made once one of these symptoms is reported
     shared_error = "cold oil"        # optional: what spoils this check and others alike (they then look normal)
     layouts = ["in-line", "split"]   # optional
     reading = { quantity = "case_drain_flow", limit = "case_drain_limit" }   # optional: a measured number tells too

@@ -38,8 +38,8 @@ class Lookahead:
         off: Flags,
         at: int | None,
         *,
-        kept: float = 0.995,
-        most: int = 160,
+        kept: float = 0.99,
+        most: int = 128,
     ) -> None:
         self.costs, self.off, self.at = costs, off, at
         count = len(net.causes)

@@ -90,7 +90,7 @@ def rank(book: Book, layout: Any, evidence: Evidence, *, weights: Mapping[str, f
         two_at_once=float(chance[1 + count :].sum()),
         pairs=_pairs(net, chance),
         none_of_these=float(chance[0]),
-        contradictions=contradictions(found, net.prior(weights)),
+        contradictions=contradictions(book, found, net.prior(weights)),
         left_out=left_out(net, evidence),
     )
 
