@@ -15,11 +15,16 @@ class CoverTimes(Protocol):
     """What labour needs to know of a cover: minutes to take off and put on, and what must be off before it."""
 
     @property
-    def off(self) -> float: ...
+    def off(self) -> float:
+        """Minutes to take it off."""
+
     @property
-    def on(self) -> float: ...
+    def on(self) -> float:
+        """Minutes to put it back on."""
+
     @property
-    def under(self) -> Collection[str]: ...
+    def under(self) -> Collection[str]:
+        """The covers that must be off before it."""
 
 
 def closure(needed: Iterable[str], under: Mapping[str, Collection[str]]) -> tuple[str, ...]:

@@ -98,6 +98,7 @@ def order(board: Board, ids: tuple[int, ...], v: Values) -> Ready:
 
 
 def order_lines_fields(board: Board, job: Job) -> Sequence[Field]:
+    """Which of the lines needed, from whom, and by when."""
     lines = [p for p in board.state.parts_of(job.id) if p.state is PartState.NEEDED]
     names = {str(p.id): f"{p.quantity} × {p.name}" for p in lines}
 
@@ -110,12 +111,14 @@ def order_lines_fields(board: Board, job: Job) -> Sequence[Field]:
 
 
 def receive_fields(board: Board, job: Job) -> Sequence[Field]:
+    """Which of the lines owed, and how many came."""
     base = _parts_in(*OWED)(board, job)
     count = reads(lambda t: whole(t, "how many came"))
     return (*base, Field("quantity", "how many came", hint="blank: all that was missing", check=count))
 
 
 def receive(board: Board, job: Job, v: Values) -> Ready:
+    """What came is here."""
     line_id = int(text_of(v, "line"))
     typed = text_of(v, "quantity")
     part = board.state.parts[line_id]
@@ -124,12 +127,14 @@ def receive(board: Board, job: Job, v: Values) -> Ready:
 
 
 def back_order_fields(board: Board, job: Job) -> Sequence[Field]:
+    """Which of the lines owed, and the supplier's new date."""
     today = board.local_now().date()
     when = Field("expected", "new date", hint="blank if none", check=reads(lambda t: read_day(t, "new date", today)))
     return (*_parts_in(*OWED)(board, job), when)
 
 
 def back_order(board: Board, job: Job, v: Values) -> Ready:
+    """The line comes later."""
     typed, line_id = text_of(v, "expected"), int(text_of(v, "line"))
     expected = read_day(typed, "new date", board.local_now().date()) if typed else None
     return lambda s, now: parts.back_order(s, now, board.who, line_id, expected)
