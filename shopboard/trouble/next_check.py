@@ -120,12 +120,25 @@ def _checks(
     net: Network, look: Lookahead, made: Decision, covers_off: Collection[str], limit: int
 ) -> tuple[NextCheck, ...]:
     saved, minutes = made.saves, look.check_costs(look.off, look.at)
-    # Whatever is cheap can be made before the best check: it is worth naming only if it adds something of its own.
-    least = np.maximum(saved.max(initial=0.0) - minutes, 0.0)
-    best = [check for check in np.argsort(-saved, kind="stable") if saved[check] > least[check]][:limit]
+    wanted = [int(check) for check in np.argsort(-saved, kind="stable") if saved[check] > 0]
+    best = _of_their_own(look, made, wanted, minutes)[:limit]
     return tuple(
         _next(net, look.names[check], float(minutes[check]), float(saved[check]), covers_off) for check in best
     )
+
+
+def _of_their_own(look: Lookahead, made: Decision, wanted: list[int], minutes: Floats) -> list[int]:
+    """Those of the wanted checks, the best first, that are not named only for the good check that could follow them:
+    any idle look of a minute could be made before the best one."""
+    if not wanted:
+        return []
+    saved = made.saves
+    alone = look.one_step(look.chance[None], look.off[None], [look.at], np.array(wanted, dtype=int))[0]
+    return [
+        check
+        for check, value in zip(wanted, made.repairs_alone - alone, strict=True)
+        if value > 0 or saved[check] > saved[wanted[0]] - minutes[check]
+    ]
 
 
 def _repair(net: Network, look: Lookahead, repair: int, covers_off: Collection[str]) -> NextRepair:
