@@ -88,24 +88,25 @@ class Slide:
         self._ahead_start = max(now, self._open(working_day(ahead)))
 
     def moment(self, when: datetime) -> datetime:
-        """The moment (UTC) at which something of the sample happened, or will."""
+        """The moment (UTC, whole seconds) at which something of the sample happened, or will."""
         when = when.astimezone(UTC)
         if when <= self._sample_now:
-            return self._on(when, self._past_shift, "past")
-        return self._on(when, self._ahead_shift, "ahead")
+            return self._on(when, self._past_shift, past=True).replace(microsecond=0)
+        ahead = self._on(when, self._ahead_shift, past=False)
+        return ahead.replace(microsecond=0) + timedelta(seconds=1 if ahead.microsecond else 0)
 
     def day(self, when: date) -> date:
         """The day for a date without a time: the sample's today and later count on from the next day of work."""
         shift = self._past_shift if working_index(when) < self._today else self._ahead_shift
         return working_day(working_index(when) + shift)
 
-    def _on(self, when: datetime, shift: int, side: str) -> datetime:
+    def _on(self, when: datetime, shift: int, *, past: bool) -> datetime:
         index = working_index(when.astimezone(self._zone).date())
         if when < self._open(working_day(index)):
             index -= 1
         begin, end = self._open(working_day(index)), self._close(working_day(index))
         to_begin, to_end = self._open(working_day(index + shift)), self._close(working_day(index + shift))
-        if index == self._today and side == "past":
+        if index == self._today and past:
             end, to_end = self._sample_now, self._past_end
         elif index == self._today and when <= end:
             begin, to_begin = self._sample_now, self._ahead_start

@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from sample_shop import SAMPLE_NOW
 from sample_shop.slide import working_day, working_index
 
 ZONE = ZoneInfo("America/Toronto")
 #: The sample's moment: a Tuesday, 10:42 on the wall.
-NOW = datetime(2025, 11, 18, 10, 42, tzinfo=ZONE).astimezone(UTC)
+NOW = SAMPLE_NOW
 TODAY = working_index(NOW.astimezone(ZONE).date())
 OPENS, CLOSES = time(7, 0), time(17, 30)
 DAY_MINUTES = 630

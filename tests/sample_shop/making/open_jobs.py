@@ -128,7 +128,7 @@ class Steps:
         """Ask for a part of the catalogue."""
         fixes = self.bench.book.corrections.values()
         lead = next(part.lead_class for fix in fixes for part in fix.parts if part.name == name)
-        line = self.bench.given.catalogue.line(name, self.fleet.model)
+        line = self.bench.given.catalogue.line(name, lead, self.fleet.model)
         self.do(who, parts.need, name=name, quantity=quantity, lead_class=lead, **line)
 
     def need_all(self, who: str) -> None:

@@ -6,13 +6,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from random import Random
 
-from .hours import DAY_MINUTES, NOW, at, moment_of
+from .hours import DAY_MINUTES, NOW, TODAY, at, moment_of
 from .people import Fleet
 from .sources import Complaint
 
 #: No machine comes twice within this, unless it is written down as having come back.
 APART = timedelta(days=118)
-FIRST_DAY, LAST_DAY = -770, -14
+FIRST_DAY, LAST_DAY = -770, -15
+#: What waits for slow parts comes early enough to be over by the sample's day: what stands here then is told by hand.
+LAST_SLOW_DAY = -55
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,8 @@ def _placed(
         kept = min(rng.sample(able, min(2, len(able))), key=lambda k: len(days[k.machine]))
         when = _some_day(rng)
         end = taken.get(kept.machine, NOW + APART)
+        if when > at(LAST_SLOW_DAY, "07:00") and not complaint.quick:
+            continue
         fits = complaint.after <= kept.age(when) <= complaint.before and kept.seen + timedelta(days=3) < when
         if fits and when < end - APART and all(abs(when - other) > APART for other in days[kept.machine]):
             return Visit(kept, when, complaint)
@@ -61,11 +65,4 @@ def _some_day(rng: Random) -> datetime:
 
 
 def _minute(day: int) -> int:
-    from .hours import TODAY
-
     return (TODAY + day) * DAY_MINUTES
-
-
-def first_moment() -> datetime:
-    """Before the first visit."""
-    return at(FIRST_DAY - 40, "07:00")

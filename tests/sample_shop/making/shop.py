@@ -44,7 +44,7 @@ def _run(folder: Path, seed: int) -> list[Change]:
     bench = Bench(given)
     machines = fleet(bench, given)
     scripts = open_jobs.scripts(machines)
-    planned = visits(machines, complaints(), open_jobs.taken(scripts), rng)
+    planned = visits(machines, complaints(given.book), open_jobs.taken(scripts), rng)
     past = Past(bench, rng, planned, machines, {script.machine for script in scripts})
     past.run(BEGAN, scripts, folder)
     changes = bench.changes()

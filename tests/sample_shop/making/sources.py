@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
+from zlib import crc32
 
 from shopboard.records import Model, Settings
 from shopboard.store import read_book, read_models, read_settings
@@ -31,6 +32,9 @@ KIND = {
     "hathe-2w": "bm",
     "yarrick-g": "gt",
 }
+
+#: The age in hours at which a machine of this kind counts as old, whatever the other machines of a group can take.
+_OLD = {"lt": 240, "bm": 120, "so": 700}
 
 #: What the letters before a complaint mean, as kinds.
 SAID_BY = {
@@ -59,18 +63,25 @@ class Complaint:
     before: float
     other: str = ""
     correction: str = ""
+    quick: bool = True
 
 
-def complaints() -> list[Complaint]:
-    """Everything said at the counter by the customers of closed jobs, in the order of the files."""
+def complaints(book: Book) -> list[Complaint]:
+    """Everything said at the counter by the customers of closed jobs, in the order of the files. A `quick` one needs no
+    part that is long in coming."""
     found = []
     for name in ("closed_inline", "closed_split", "closed_small", "closed_more"):
         for group in table(name)["group"]:
-            found += [_complaint(group, line) for line in group["said"]]
+            found += [_complaint(group, line, _quick(group["cause"], book)) for line in group["said"]]
     return found
 
 
-def _complaint(group: dict[str, Any], line: str) -> Complaint:
+def _quick(cause: str, book: Book) -> bool:
+    fixes = book.causes[cause].correction if cause in book.causes else ()
+    return all(part.lead_class in ("shelf", "common") for fix in fixes for part in book.corrections[fix].parts)
+
+
+def _complaint(group: dict[str, Any], line: str, quick: bool) -> Complaint:
     letters, _, said = line.partition("|")
     kinds = SAID_BY.get(letters, (letters,))
     models = tuple(model for model, kind in KIND.items() if kind in kinds)
@@ -82,10 +93,11 @@ def _complaint(group: dict[str, Any], line: str) -> Complaint:
         cause=group["cause"],
         symptoms=tuple(group["symptoms"]),
         answers=tuple(group.get("answers", {}).items()),
-        after=group["after"],
+        after=min(group["after"], _OLD.get(kinds[0], 1e9)),
         before=group.get("before", 1e9),
         other=group.get("other", ""),
         correction=group.get("correction", ""),
+        quick=quick,
     )
 
 
@@ -94,11 +106,11 @@ class Catalogue:
 
     def __init__(self) -> None:
         data = table("parts")
-        self._by, self._letters, self._parts = data["by"], data["letters"], data["part"]
+        self._by, self._letters, self._parts, self._usual = data["by"], data["letters"], data["part"], data["usual"]
 
-    def line(self, name: str, model: str) -> dict[str, Any]:
+    def line(self, name: str, lead_class: str, model: str) -> dict[str, Any]:
         """What `parts.need` takes for this part on this model: number, price, supplier, core."""
-        part = self._parts[name]
+        part = self._parts.get(name) or {"number": f"X-{crc32(name.encode()) % 900 + 100}", **self._usual[lead_class]}
         flat = part.get("flat", False)
         price = part["price"] * (1.0 if flat else self._by[model])
         number = part["number"] if flat else f"{self._letters[model]}-{part['number']}"

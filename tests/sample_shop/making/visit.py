@@ -186,7 +186,7 @@ class Telling:
         if fix not in book.corrections:
             return
         for part in book.corrections[fix].parts:
-            line = self.given.catalogue.line(part.name, self.fleet.model)
+            line = self.given.catalogue.line(part.name, part.lead_class, self.fleet.model)
             quantity = part.quantity
             self.do(self.tech, parts.need, name=part.name, quantity=quantity, lead_class=part.lead_class, **line)
 
@@ -215,7 +215,7 @@ class Telling:
             if self.rng.random() < 0.25:
                 self.do(self.desk(), approval.called)
                 continue
-            who, how = self._who(), self.rng.choice(self.given.counter["answers_by"]["yes"])
+            who, how = self._who(), self.rng.choice(self.given.counter["yes"])
             if cheap and amount > 450 and self.rng.random() < 0.5:
                 why = self.rng.choice(self.given.counter["decline"])
                 for cover in reversed(self.job.covers_off):
