@@ -12,6 +12,8 @@ _SMALL = frozenset(
     """a an the it its is are was be been has have had i my we our you they and or but when if then so to of in on at
     with for from by as that this there just really very bit some now again all any get gets got does do""".split()  # noqa: SIM905
 )
+#: Greetings are no complaint, though the morning may be one.
+_GREETING = re.compile(r"\bgood (morning|day|afternoon|evening)\b")
 #: A score below this is not worth suggesting.
 _LEAST = 0.45
 #: How alike (0 to 100) two words must be to be one word misspelt; short words hardly can be.
@@ -39,9 +41,10 @@ def _match(said: tuple[str, ...], symptom: Symptom, rarity: dict[str, float]) ->
     """The better of two: how much of one wording was said, and how many telling words of all wordings were."""
     wordings = [_words(wording) for wording in _wordings(symptom)]
     whole = max(_score(said, wording, rarity) for wording in wordings)
+    telling = {word for wording in wordings for word in wording} - _SMALL
     missing = 1.0
-    for word in {word for wording in wordings for word in wording}:
-        missing *= 1.0 - 0.5 * rarity[word] * max(_alike(word, other) for other in said)
+    for word in dict.fromkeys(said):
+        missing *= 1.0 - 0.5 * max((rarity[other] * _alike(word, other) for other in telling), default=0.0)
     return max(whole, 1.0 - missing)
 
 
@@ -51,7 +54,8 @@ def _wordings(symptom: Symptom) -> Iterator[str]:
 
 
 def _words(text: str) -> tuple[str, ...]:
-    return tuple(re.findall(r"[^\W_]+", text.casefold().replace("'", "").replace("’", "")))
+    plain = _GREETING.sub(" ", text.casefold().replace("'", "").replace("’", ""))
+    return tuple(re.findall(r"[^\W_]+", plain))
 
 
 def _rarity(book: Book) -> dict[str, float]:
@@ -84,7 +88,13 @@ def _alike(word: str, other: str) -> float:
         return 1.0
     if min(len(word), len(other)) <= 3:
         return 0.0
+    if _stem(word) == _stem(other):
+        return 0.95
     ratio = float(fuzz.ratio(word, other))
-    if other.startswith(word) or word.startswith(other):
-        ratio = max(ratio, 85.0)
     return ratio / 100 if ratio >= _ALIKE else 0.0
+
+
+def _stem(word: str) -> str:
+    """The word without the common endings, a doubled last letter made one: whines, whining and whinning are one."""
+    stem = re.sub(r"(?<=...)(ing|ed|es|s|e)$", "", word)
+    return re.sub(r"(.)\1$", r"\1", stem)

@@ -17,13 +17,14 @@ Flags = npt.NDArray[np.bool_]
 
 #: Where a machine can stand; a check with the customer at the counter costs a call once the machine has moved on.
 PLACES = ("counter", "yard", "bay", "move")
-#: Minutes from one place (row) to another (column): a call to the customer, or moving and securing the machine.
+#: Minutes from one place (row) to another (column): a call to the customer, or moving and securing the machine. What
+#: can be looked at in the yard can be looked at in the bay as well.
 WAY = np.array(
     [
         [0.0, 3.0, 10.0, 10.0],
         [8.0, 0.0, 10.0, 5.0],
-        [8.0, 8.0, 0.0, 10.0],
-        [8.0, 3.0, 10.0, 0.0],
+        [8.0, 0.0, 0.0, 10.0],
+        [8.0, 0.0, 10.0, 0.0],
     ]
 )
 
@@ -50,7 +51,8 @@ class Work:
         """One row an action, one column a cover: whether it must come off, those above it included."""
         under = {id: cover.under for id, cover in book.covers.items()}
         rows = [set(closure(needed, under)) for needed in each]
-        return np.array([[id in row for id in self.covers] for row in rows], dtype=bool).reshape(-1, len(self.covers))
+        flags = [[id in row for id in self.covers] for row in rows]
+        return np.array(flags, dtype=bool).reshape(len(rows), len(self.covers))
 
     def flags(self, covers_off: Collection[str]) -> Flags:
         """The covers off as one flag each; covers the layout does not have are left out."""
