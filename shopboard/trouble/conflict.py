@@ -11,7 +11,7 @@ from .evidence import Item
 from .network import Floats
 
 #: Two answers are told to be at odds when, all else standing, they come together this many times less often than they
-#: would if they had nothing to do with each other. About one true set of ten in twenty is doubted with the shipped book.
+#: would if they had nothing to do with each other. Of true sets of ten answers about one in twenty is doubted.
 RARER = 2.0
 
 
