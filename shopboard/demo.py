@@ -135,9 +135,9 @@ def _shown_by(book: Book, check: str) -> str:
 def _estimate(w: _Walk) -> None:
     clerk, supplier = w.person(Role.COUNTER), w.store.state.settings.suppliers[0].id
     correction = w.book.corrections[w.job.findings[-1].correction]
-    for part in correction.parts:
+    for place, part in enumerate(correction.parts, 1):
         named = {"supplier": supplier, "lead_class": part.lead_class}
-        w.do(clerk, parts.need, w.job_id, "", part.name, part.quantity, **named)
+        w.do(clerk, parts.need, w.job_id, f"WALK-P{place}", part.name, part.quantity, **named)
     w.do(clerk, approval.ask, w.job_id, SUM)
     w.do(clerk, approval.give, w.job_id, "the customer", "by phone")
 

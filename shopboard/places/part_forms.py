@@ -34,7 +34,8 @@ def need_fields(board: Board, job: Job) -> Sequence[Field]:
     return (
         Field("name", "part", options=choose(wanted) if wanted else words(), check=needed("which part?"), eager=False,
               hint="what it is; down offers what the correction needs"),
-        Field("number", "part number", hint="from the parts book for this serial; blank if not known yet"),
+        Field("number", "part number", hint="from the parts list for this serial, or off the old part",
+              check=needed("its number? read it off the old part or the parts list")),
         Field("quantity", "how many", start="1", check=quantity),
         suppliers(board),
         money(board, "price", "price each", blank=True),
