@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -12,7 +12,7 @@ from textual.containers import Horizontal, Vertical
 
 from shopboard.records import Job
 from shopboard.shop import evidence
-from shopboard.trouble import Book, Check, NextCheck, Ranking
+from shopboard.trouble import Book, Check
 
 from . import bench_lines, step_forms, steps
 from .actions import bindings_at
@@ -23,6 +23,9 @@ from .history_lines import story_page
 from .lines import Line, cell, line, wrapped
 from .place import Place
 from .widgets.line_list import LineList, LineView
+
+if TYPE_CHECKING:  # they bring numpy, which nothing loads before the first paint
+    from shopboard.trouble import NextCheck, Ranking
 
 NO_OUTCOME = ("unsure", "not tested")
 

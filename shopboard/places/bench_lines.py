@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from shopboard.records import Job, ShopState
-from shopboard.trouble import Book, NextCheck, Ranked, Ranking, Weight
+from shopboard.trouble import Book
 
 from .job_words import day_words, parts_words
 from .lines import BLANK, Line, Span, bar, cell, line, share, wrapped
+
+if TYPE_CHECKING:  # they bring numpy, which nothing loads before the first paint
+    from shopboard.trouble import NextCheck, Ranked, Ranking, Weight
 
 NONE_OF_THESE, TWO_AT_ONCE = "none-of-these", "two-at-once"
 

@@ -8,11 +8,10 @@ from datetime import datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from rapidfuzz import fuzz, utils
-
+from shopboard import trouble
 from shopboard.records import Customer, Machine, Payer, Refused, ShopState
 from shopboard.shop.intake import Intake, NewCustomer, NewMachine, recent_job
-from shopboard.trouble import Book, Check, Evidence, next_checks, rank, suggest_symptoms
+from shopboard.trouble import Book, Check, suggest_symptoms
 
 from .fields import (
     Field,
@@ -145,6 +144,8 @@ class CounterForm:
 
     @staticmethod
     def _likeness(customer: Customer, typed: str) -> float:
+        from rapidfuzz import fuzz, utils  # only once somebody types a name
+
         digits = "".join(c for c in typed if c.isdigit())
         phone = "".join(c for c in customer.phone if c.isdigit())
         if len(digits) >= 3 and digits in phone:
@@ -296,7 +297,8 @@ class CounterForm:
     ) -> Check | None:
         answers = tuple(self._answers(values, asked))
         skip = {check.id for check in asked}
-        best = next_checks(self.book, layout, Evidence(symptoms, answers), limit=60, at="counter")
+        seen = trouble.Evidence(symptoms, answers)
+        best = trouble.next_checks(self.book, layout, seen, limit=60, at="counter")
         ids = [c.check for c in best if c.where == "counter"]
         ids += [c for s in symptoms if s in self.book.symptoms for c in self.book.symptoms[s].ask]
         for id in ids:
@@ -335,7 +337,7 @@ class CounterForm:
         layout, symptoms = self.layout(values), many_of(values, "symptoms")
         if layout is None or not symptoms:
             return ()
-        ranking = rank(self.book, layout, Evidence(symptoms, self.answers(values)))
+        ranking = trouble.rank(self.book, layout, trouble.Evidence(symptoms, self.answers(values)))
         first = ",  ".join(f"{c.name} {share(c.probability)}" for c in ranking.causes[:3])
         rows = wrapped(f"  likely: {first},  none of these {share(ranking.none_of_these)}", width, "mark")
         for text in ranking.contradictions:

@@ -3,16 +3,23 @@
 Pure: texts and evidence come in, rankings and advice go out. `shopboard.trouble.book` tells the format of the book.
 """
 
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
 from .book import Book, Cause, Caution, Check, Correction, Cover, Outcome, Service, Symptom
-from .evidence import Evidence, SoftReading, soft_reading
 from .fields import BookError, BookErrors
 from .learning import Learned, Said, learn
 from .links import ClosedResult
 from .loader import load_book
-from .next_check import Advice, NextCheck, NextRepair, advise, next_checks
-from .ranking import PairOf, Ranked, Ranking, Weight, rank
-from .tree import Branch, TreeNode, triage_tree
 from .wording import suggest_symptoms
+
+if TYPE_CHECKING:
+    from .evidence import Evidence, SoftReading, soft_reading
+    from .next_check import Advice, NextCheck, NextRepair, advise, next_checks
+    from .ranking import PairOf, Ranked, Ranking, Weight, rank
+    from .tree import Branch, TreeNode, triage_tree
 
 __all__ = [
     "Advice",
@@ -49,3 +56,20 @@ __all__ = [
     "suggest_symptoms",
     "triage_tree",
 ]
+
+#: What reckons with numpy, by module: loaded when it is first asked for, since the first screen needs none of it.
+_RECKONING = {
+    "evidence": ("Evidence", "SoftReading", "soft_reading"),
+    "next_check": ("Advice", "NextCheck", "NextRepair", "advise", "next_checks"),
+    "ranking": ("PairOf", "Ranked", "Ranking", "Weight", "rank"),
+    "tree": ("Branch", "TreeNode", "triage_tree"),
+}
+
+
+def __getattr__(name: str) -> object:
+    for module, names in _RECKONING.items():
+        if name in names:
+            found: object = getattr(import_module(f"{__name__}.{module}"), name)
+            globals()[name] = found
+            return found
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
