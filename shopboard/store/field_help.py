@@ -13,19 +13,20 @@ import msgspec
 from shopboard.records import FieldError
 
 _EXAMPLES: dict[object, str] = {
-    str: 'text in quotes, such as "lift"',
-    int: "a whole number, such as 2",
-    float: "a number, such as 0.8",
-    bool: "true or false",
-    Decimal: 'a number, or one in quotes, such as "62.50"',
-    tuple: 'a list in brackets, such as ["lift", "yard"]',
-    dict: 'a table, such as mon = "08:00-17:00"',
+    str: '"…"',
+    int: "2",
+    float: "0.8",
+    bool: "true",
+    Decimal: "62.50",
+    tuple: '["…", "…"]',
+    dict: '{ … = "…" }',
 }
 _NAMES = {
     "str": "text",
     "int": "a whole number",
     "float": "a number",
     "bool": "true or false",
+    "decimal": "a number",
     "array": "a list",
     "object": "a table",
 }
@@ -33,7 +34,7 @@ _NAMES = {
 
 def what_is_right(data: Any, kind: type, error: FieldError) -> tuple[str, str, str]:
     """The path with entries counted from 1, what is wrong, and what would be right, in plain words."""
-    parts = re.findall(r"[^.\[\]]+|\[\d+\]|\[\.\.\.\]", error.path)
+    parts = _named(data, kind, re.findall(r"[^.\[\]]+|\[\d+\]|\[\.\.\.\]", error.path))
     here = _type_at(kind, parts)
     path = _counted(parts)
     unknown = re.search(r"unknown field `(.*)`", error.why)
@@ -41,7 +42,7 @@ def what_is_right(data: Any, kind: type, error: FieldError) -> tuple[str, str, s
         return _under(path, unknown[1]), "is not known here", _nearest(unknown[1], _fields(here))
     missing = re.search(r"missing required field `(.*)`", error.why)
     if missing:
-        return _under(path, missing[1]), "is missing", f"add {missing[1]} = {_example(_type_at(here, [missing[1]]))}"
+        return _under(path, missing[1]), "is missing", f"write {missing[1]} = {_example(_type_at(here, [missing[1]]))}"
     key = re.search(r"Invalid enum value '(.*)' - at `key` in `\$\.?(.*)`", error.why)
     if key:
         return (
@@ -52,7 +53,22 @@ def what_is_right(data: Any, kind: type, error: FieldError) -> tuple[str, str, s
     value = re.search(r"Invalid enum value (.*)", error.why)
     if value:
         return path, f"{value[1]} is not one of the choices", f"choose {_or(_choices(here))}"
-    return path, _plain(error.why, _value_at(data, parts)), _example(here)
+    if "matching regex" in error.why:
+        return path, f"{_value_at(data, parts)!r} is no span of a day", 'write it like "08:00-17:00"'
+    return path, _plain(error.why, _value_at(data, parts)), f"write it like {_example(here)}"
+
+
+def _named(data: Any, kind: type, parts: list[str]) -> list[str]:
+    """The path with the key of the entry that is wrong where the reader only says that one of a table is."""
+    if not parts or parts[-1] != "[...]":
+        return parts
+    table, wanted = _value_at(data, parts[:-1]), _type_at(kind, parts, bare=False)
+    for key, value in table.items() if isinstance(table, dict) else ():
+        try:
+            msgspec.convert(value, type=wanted)
+        except msgspec.ValidationError:
+            return [*parts[:-1], str(key)]
+    return parts
 
 
 def _under(path: str, name: str) -> str:
@@ -79,7 +95,7 @@ def _bare(kind: Any) -> Any:
     return kind
 
 
-def _type_at(kind: Any, parts: list[str]) -> Any:
+def _type_at(kind: Any, parts: list[str], *, bare: bool = True) -> Any:
     for part in parts:
         kind = _bare(kind)
         if part.startswith("["):
@@ -87,7 +103,9 @@ def _type_at(kind: Any, parts: list[str]) -> Any:
             kind = (arguments[-1] if get_origin(kind) is dict else arguments[0]) if arguments else object
         elif isinstance(kind, type) and issubclass(kind, msgspec.Struct):
             kind = get_type_hints(kind, include_extras=True).get(part, object)
-    return _bare(kind)
+        elif get_origin(kind) is dict:
+            kind = get_args(kind)[1]
+    return _bare(kind) if bare else kind
 
 
 def _value_at(data: Any, parts: list[str]) -> Any:
@@ -126,17 +144,18 @@ def _example(kind: Any) -> str:
     choices = _choices(kind)
     if choices:
         return _or(choices)
-    return _EXAMPLES.get(get_origin(kind) or kind, "another value")
+    return _EXAMPLES.get(get_origin(kind) or kind, '"…"')
 
 
 def _plain(why: str, value: Any) -> str:
-    wrong = re.fullmatch(r"Expected `(\w+)(?: \| \w+)*`, got `(\w+)`", why)
+    wrong = re.fullmatch(r"Expected `([\w| ]+)`, got `(\w+)`", why)
     if wrong:
-        return f"is {_NAMES.get(wrong[2], wrong[2])} where {_NAMES.get(wrong[1], wrong[1])} belongs"
+        belongs = " or ".join(_NAMES.get(name, name) for name in wrong[1].split(" | ") if name != "null")
+        return f"is {_NAMES.get(wrong[2], f'a {wrong[2]}')} where {belongs} belongs"
+    if why == "Invalid decimal string":
+        return f'"{value}" is not a number'
     limit = re.fullmatch(r"Expected `\w+` ([<>]=?) (.*)", why)
     if limit:
         words = {"<=": "at most", ">=": "at least", "<": "below", ">": "above"}
         return f"{value} is out of range: it must be {words[limit[1]]} {limit[2]}"
-    if "matching regex" in why:
-        return f"{value!r} is not written as it should be" if value is not None else "is not written as it should be"
     return f"is not right ({why})"

@@ -92,5 +92,6 @@ MODELS_TOML = """\
 
 BOOK_NOTE = """\
 Files ending in .toml in this folder add to the trouble book: your own symptoms, causes, checks and corrections.
-An entry with the id of one in the book takes its place here. `shopboard verify` tells what does not fit.
+A new id adds an entry; an id that the book has already changes only the fields named here. `shopboard verify` tells
+what does not fit.
 """

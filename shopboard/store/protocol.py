@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from typing import Protocol
 
-from shopboard.records import Change, ShopState, Step
+from shopboard.records import Change, ShopState, Step, visible
 
 #: A rule with everything but the state and the moment filled in; raises Refused.
 Action = Callable[[ShopState, datetime], Step]
@@ -16,8 +16,8 @@ class StoreError(Exception):
     """Something about keeping the shop: `why` it went wrong, and what `would_do`. Its text is one line."""
 
     def __init__(self, why: str, would_do: str = "") -> None:
-        super().__init__(f"{why}: {would_do}" if would_do else why)
-        self.why, self.would_do = why, would_do
+        self.why, self.would_do = visible(why), visible(would_do)
+        super().__init__(f"{self.why}: {self.would_do}" if would_do else self.why)
 
 
 class ShopUnusable(StoreError):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import tomllib
+from decimal import Decimal
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -39,6 +40,8 @@ def read_settings(folder: Path) -> Settings:
             if name in data:
                 raise _wrong("shop.toml", spelled, f"stands beside `{name}`", f"write each as [[{spelled}]]")
             data[name] = data.pop(spelled)
+            if not isinstance(data[name], list):
+                raise _wrong("shop.toml", spelled, "is not a list", f"write each as [[{spelled}]], with two brackets")
     settings = _record(data, Settings, "shop.toml")
     _check_settings(settings)
     return settings
@@ -54,7 +57,7 @@ def read_models(folder: Path) -> dict[str, Model]:
     if data:
         raise _wrong("models.toml", next(iter(data)), "is not known here", "write each model as [[model]]")
     if not isinstance(tables, list):
-        raise _wrong("models.toml", "model", "is one table", "write each model as [[model]], with two brackets")
+        raise _wrong("models.toml", "model", "is not a list", "write each model as [[model]], with two brackets")
     found: dict[str, Model] = {}
     for number, table in enumerate(tables, 1):
         model = _record(table, Model, "models.toml", f"model[{number}]")
@@ -166,6 +169,10 @@ def _check_settings(settings: Settings) -> None:
     _check_ids("bay", [bay.id for bay in settings.bays])
     _check_ids("person", [person.id for person in settings.people])
     _check_ids("supplier", [supplier.id for supplier in settings.suppliers])
+    for name in ("tax_percent", "labour_rate", "diagnostic_fee", "overrun_percent"):
+        amount: Decimal = getattr(settings, name)
+        if not amount.is_finite() or amount < 0:
+            raise _wrong("shop.toml", name, f"{amount} is out of range", "write it like 62.50, zero at least")
     try:
         ZoneInfo(settings.zone)
     except (ZoneInfoNotFoundError, ValueError, OSError):

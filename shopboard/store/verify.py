@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 
-from shopboard.records import Model, Settings, ShopState
+from shopboard.records import FieldError, Model, Settings, ShopState, Table, tag
 
 from . import recovery
 from .journal import damaged, is_torn, line_number, scan, sealed, segments
@@ -15,7 +16,12 @@ from .protocol import ShopUnusable
 from .replay import Unfiled, apply, month_of
 from .shop_files import book_additions, read_models, read_settings, shipped_book
 from .tiny_files import MonthFile, checksum_fault, month_path, months, read_tiny
-from .verify_records import record_faults
+from .verify_records import Known, record_faults
+
+if TYPE_CHECKING:
+    from shopboard.trouble import Book
+
+T = TypeVar("T")
 
 
 class Fault(msgspec.Struct, frozen=True):
@@ -38,29 +44,36 @@ def verify(folder: Path) -> tuple[Fault, ...]:
 
 
 def _faults(folder: Path) -> Iterator[Fault]:
-    settings: Settings | None = None
-    models: dict[str, Model] | None = None
-    try:
-        settings = read_settings(folder)
-    except ShopUnusable as error:
-        yield _from(error)
-    try:
-        models = read_models(folder)
-    except ShopUnusable as error:
-        yield _from(error)
-    yield from _book_faults(folder)
+    settings, faults = _tried(lambda: read_settings(folder))
+    yield from faults
+    models, faults = _tried(lambda: read_models(folder))
+    yield from faults
+    book, faults = _read_book(folder)
+    yield from faults
     if not (folder / "db").exists() and not (folder / "journal").exists():
         return
     yield from _journal_faults(folder / "journal")
     yield from _rest_faults(folder / "db")
-    state = _state(folder, settings, models)
-    if isinstance(state, ShopUnusable):
-        fault = _from(state)
-        yield fault
-    else:
-        yield from _month_faults(folder / "db", state)
-        checked = record_faults(state, settings_known=settings is not None, models_known=models is not None)
-        yield from (Fault(*fault) for fault in checked)
+    loaded, faults = _tried(lambda: recovery.load(folder))
+    yield from faults
+    if loaded is not None:
+        yield from _month_faults(folder / "db", loaded)
+        state, faults = _tried(lambda: _state(loaded, settings, models))
+        yield from faults
+        known = Known(settings=settings is not None, models=models is not None, book=book)
+        yield from (Fault(*fault) for fault in (record_faults(state, known) if state else ()))
+
+
+def _tried(read: Callable[[], T]) -> tuple[T | None, list[Fault]]:
+    """What can be read, or the fault that says why it cannot."""
+    try:
+        return read(), []
+    except ShopUnusable as error:
+        return None, [_from(error)]
+    except OSError as error:
+        return None, [
+            Fault(str(error.filename or "the shop"), (error.strerror or str(error)).lower(), "see who may read it")
+        ]
 
 
 def _from(error: ShopUnusable) -> Fault:
@@ -68,16 +81,13 @@ def _from(error: ShopUnusable) -> Fault:
     return Fault(where, why, error.would_do) if why else Fault("the shop", error.why, error.would_do)
 
 
-def _book_faults(folder: Path) -> Iterator[Fault]:
+def _read_book(folder: Path) -> tuple[Book | None, list[Fault]]:
     from shopboard.trouble import BookErrors, load_book
 
     try:
-        load_book(shipped_book(), book_additions(folder))
+        return _tried(lambda: load_book(shipped_book(), book_additions(folder)))
     except BookErrors as found:
-        for error in found.errors:
-            yield Fault(f"book/{error.file}: {error.entry}", error.why, error.mend)
-    except ShopUnusable as error:
-        yield _from(error)
+        return None, [Fault(f"book/{one.file}: {one.entry}", one.why, one.mend) for one in found.errors]
 
 
 def _journal_faults(journal: Path) -> Iterator[Fault]:
@@ -110,29 +120,35 @@ def _rest_faults(db: Path) -> Iterator[Fault]:
             yield Fault(f"db/{path.name}", f"{why}: damaged, or changed by another program", damaged(path, "").would_do)
 
 
-def _state(folder: Path, settings: Settings | None, models: dict[str, Model] | None) -> ShopState | ShopUnusable:
-    try:
-        loaded = recovery.load(folder)
-    except ShopUnusable as error:
-        return error
+def _state(loaded: recovery.Loaded, settings: Settings | None, models: dict[str, Model] | None) -> ShopState:
     file = loaded.open
     state = ShopState(settings=settings or Settings(name=""), models=models or {}, seq=file.about.seq)
     state.customers, state.machines, state.jobs, state.parts = file.customers, file.machines, file.jobs, file.parts
     state.closed, state.next_ids = loaded.closed, dict(file.about.next_ids)
-    apply(state, Unfiled(), loaded.changes)
+    try:
+        apply(state, Unfiled(), loaded.changes)
+    except FieldError as error:
+        raise damaged(loaded.follower.path, f"holds a record that cannot be read ({error})") from None
     return state
 
 
-def _month_faults(db: Path, state: ShopState) -> Iterator[Fault]:
-    """Months against the index, for jobs that have long been filed."""
-    mend = damaged(db / "index.json", "").would_do
+def _month_faults(db: Path, loaded: recovery.Loaded) -> Iterator[Fault]:
+    """The months against the index, but for jobs that changes not yet at rest touch: those the journal holds whole."""
+    restore, again = damaged(db, "").would_do, "delete db/index.json: it is made again at the next opening"
+    touched = {op.id for change in loaded.changes for op in change.ops if op.table is Table.JOBS}
+    missing = {id for id in loaded.closed if id not in touched}
     for month in months(db):
         try:
             file = read_tiny(month_path(db, month), MonthFile)
         except ShopUnusable as error:
             yield Fault(f"db/closed-{month}.json", error.why, error.would_do)
             continue
-        for job in file.jobs.values():
-            summary = state.closed.get(job.id)
-            if summary is not None and month_of(job) != month:
-                yield Fault(f"db/closed-{month}.json: {job.tag}", f"was closed in {month_of(job)}", mend)
+        for job in (job for job in file.jobs.values() if job.id not in touched):
+            where = f"db/closed-{month}.json: {job.tag}"
+            missing.discard(job.id)
+            if month_of(job) != month:
+                yield Fault(where, f"was closed in {month_of(job)}", restore)
+            elif job.id not in loaded.closed:
+                yield Fault(where, "is missing from the index", again)
+    for id in sorted(missing):
+        yield Fault(f"db/index.json: {tag(id)}", "is in no month's file", restore)

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from shopboard.records import ClosedJob, Job, ShopState, Table, tag
+
+if TYPE_CHECKING:
+    from shopboard.trouble import Book
 
 #: Where, why, how to mend.
 Found = tuple[str, str, str]
@@ -12,15 +17,26 @@ Found = tuple[str, str, str]
 _UNDO = "undo the change that did it, or enter what is missing"
 
 
-def record_faults(state: ShopState, *, settings_known: bool, models_known: bool) -> Iterator[Found]:
-    """Each rule broken across records; what shop.toml or models.toml would decide only where they could be read."""
+@dataclass(frozen=True)
+class Known:
+    """Which of the shop's own files could be read; what they would decide is only asked of those."""
+
+    settings: bool
+    models: bool
+    book: Book | None
+
+
+def record_faults(state: ShopState, known: Known) -> Iterator[Found]:
+    """Each rule broken across records."""
     yield from _dangling(state)
     yield from _bays_held_twice(state)
     yield from _ids(state)
-    if models_known:
+    if known.models:
         yield from _models(state)
-    if settings_known:
+    if known.settings:
         yield from _settings(state)
+    if known.book:
+        yield from _entries(state, known.book)
 
 
 def _dangling(state: ShopState) -> Iterator[Found]:
@@ -86,3 +102,21 @@ def _settings(state: ShopState) -> Iterator[Found]:
         if line.supplier and state.settings.supplier(line.supplier) is None:
             mend = "add the supplier to shop.toml, or change the line"
             yield f"part line {line.id}", f'comes from "{line.supplier}", whom shop.toml does not know', mend
+
+
+def _entries(state: ShopState, book: Book) -> Iterator[Found]:
+    """What open jobs name of the trouble book."""
+    mend = "add the entry to book/ in the shop's folder, or withdraw it on the job"
+    for job in state.jobs.values():
+        for symptom in job.symptoms:
+            if symptom not in book.symptoms:
+                yield job.tag, f'has the symptom "{symptom}", which the trouble book does not know', mend
+        for answer in job.answers:
+            check = book.checks.get(answer.check)
+            if check is None:
+                yield job.tag, f'answers the check "{answer.check}", which the trouble book does not know', mend
+            elif answer.outcome not in (*check.outcomes, "unsure", "not tested"):
+                yield job.tag, f'answers "{answer.check}" with "{answer.outcome}", which is none of its outcomes', mend
+        for finding in job.findings:
+            if finding.cause != "other" and finding.cause not in book.causes:
+                yield job.tag, f'was found to be "{finding.cause}", which the trouble book does not know', mend
