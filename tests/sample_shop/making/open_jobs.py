@@ -68,7 +68,7 @@ def scripts(machines: list[Fleet]) -> list[Script]:
 
 def taken(found: list[Script]) -> dict[int, datetime]:
     """Which machines are here at the end, and from when."""
-    return {script.machine: script.first for script in found}
+    return {s.machine: s.first for s in sorted(found, key=lambda s: s.first, reverse=True)}
 
 
 class Steps:
@@ -213,6 +213,11 @@ def _some(s: Steps, who: str, a: list[str], words: str) -> None:
     s.bench.do(s.now, who, parts.receive, s.line(words, *_ON_ORDER).id, int(a[0]))
 
 
+def _put(s: Steps, who: str, a: list[str], words: str) -> None:
+    free = [bay.id for bay, why_not in bays.fitting(s.bench.state, s.job) if not why_not]
+    s.do(who, bays.put, free[0] if a[0] == "any" else a[0])
+
+
 def _test(s: Steps, who: str, a: list[str], words: str) -> None:
     s.do(who, stages.road_test, a[0] == "passed", "interlocks" in a, "brake" in a, words)
 
@@ -239,7 +244,7 @@ STEPS: dict[str, Handler] = {
     "receive": lambda s, who, a, w: s.receive(who, a[0]),
     "receive-some": _some,
     "send-back": lambda s, who, a, w: s.bench.do(s.now, who, parts.send_back, s.line(w, *PartState).id),
-    "put": lambda s, who, a, w: s.do(who, bays.put, *a),
+    "put": _put,
     "swap": lambda s, who, a, w: s.do(who, bays.swap, a[0]),
     "leave": lambda s, who, a, w: s.do(who, bays.leave),
     "start": lambda s, who, a, w: s.do(who, stages.start_repair, *a),

@@ -18,7 +18,7 @@ from . import open_jobs
 from .bench import Bench
 from .hours import NOW, at, later
 from .people import Fleet, fleet
-from .plan import Visit, visits
+from .plan import APART, Visit, visits
 from .sources import KIND, SHIPPED, Complaint, complaints, sources
 from .visit import Telling
 
@@ -44,8 +44,9 @@ def _run(folder: Path, seed: int) -> list[Change]:
     bench = Bench(given)
     machines = fleet(bench, given)
     scripts = open_jobs.scripts(machines)
-    planned = visits(machines, complaints(given.book), open_jobs.taken(scripts), rng)
-    past = Past(bench, rng, planned, machines, {script.machine for script in scripts})
+    here = open_jobs.taken(scripts)
+    planned = visits(machines, complaints(given.book), here, rng)
+    past = Past(bench, rng, planned, machines, here)
     past.run(BEGAN, scripts, folder)
     changes = bench.changes()
     bench.close()
@@ -55,7 +56,7 @@ def _run(folder: Path, seed: int) -> list[Change]:
 class Past:
     """Everything that happens, in the order of time."""
 
-    def __init__(self, bench: Bench, rng: Random, planned: list[Visit], machines: list[Fleet], here: set[int]) -> None:
+    def __init__(self, bench: Bench, rng: Random, planned: list[Visit], machines: list[Fleet], here: dict[int, datetime]) -> None:
         self.bench, self.rng, self.machines = bench, rng, machines
         self._line: list[tuple[datetime, int, Iterator[datetime]]] = []
         self._count = 0
@@ -80,7 +81,7 @@ class Past:
             again = Visit(telling.fleet, later(telling.now, 630 * days), said)
             self._begin(again, "same" if same else "other")
 
-    def _pick_comebacks(self, planned: list[Visit], here: set[int]) -> dict[str, tuple[Complaint, bool]]:
+    def _pick_comebacks(self, planned: list[Visit], here: dict[int, datetime]) -> dict[str, tuple[Complaint, bool]]:
         """For each machine that came back: by the first complaint, the second one and whether it was the same trouble."""
         found: dict[str, tuple[Complaint, bool]] = {}
         for words in self.bench.given.comebacks:
@@ -91,8 +92,10 @@ class Past:
                 and KIND[visit.fleet.model] == words["kind"]
                 and visit.arrives < at(-130, "08:00")
                 and visit.complaint.said not in found
-                and visit.fleet.machine not in here
+                and visit.arrives + 2 * APART < here.get(visit.fleet.machine, NOW + 2 * APART)
             ]
+            if not fit:
+                raise ValueError(f"no visit can have been followed by: {words['said']}")
             first = self.rng.choice(fit).complaint
             same = words["then"] == words["cause"]
             symptoms = first.symptoms if same else self._symptoms(words["then"])
