@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import sys
 
 
 def main() -> int:
     """Run the command line; returns its exit code. A reader that goes away ends the program quietly."""
-    from shopboard.cli import run
-
     try:
-        code = run(sys.argv[1:])
-        sys.stdout.flush()
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+        from shopboard import cli, console
+
+        console.prepare()
+        return cli.run(sys.argv[1:])
     except KeyboardInterrupt:
         return 130
-    return code
 
 
 if __name__ == "__main__":

@@ -1,21 +1,25 @@
 """The command line, thin: parse, call one room, print. Errors are one line on stderr.
 
-Exit codes: 0 all well, 1 `verify` found faults, 2 bad input, 3 a shop that cannot be opened.
+Exit codes: 0 all well, 1 `verify` found faults, 2 bad input, 3 a shop that cannot be opened (or a disk that refuses).
 """
 
 from __future__ import annotations
 
 import argparse
 import os
-import shutil
+import shlex
 import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 from zoneinfo import ZoneInfo
 
+from shopboard import console
 from shopboard.records import Refused, visible
+
+if TYPE_CHECKING:
+    from shopboard.store import Fault
 
 Command = Callable[[argparse.Namespace], int]
 
@@ -37,16 +41,33 @@ class _Parser(argparse.ArgumentParser):
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command and return its exit code; whatever goes wrong is one line on stderr."""
-    from shopboard.store import ShopUnusable, StoreError
+    code = _run(arguments)
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:  # the reader has seen enough
+        console.let_go()
+    except OSError as error:
+        console.let_go()
+        # A command that met the full disk itself has told so
+        return code or _complain(f"the output cannot be written: {error.strerror}", 3)
+    return code
+
+
+def _run(arguments: Sequence[str]) -> int:
+    from shopboard.store import StoreError
 
     try:
         options = _parser().parse_args(arguments)
         command: Command = options.func
         return command(options)
-    except ShopUnusable as error:
-        return _complain(str(error), 3)
-    except (_Bad, Refused, StoreError) as error:
+    except SystemExit as done:  # help was printed
+        return int(done.code or 0)
+    except (_Bad, Refused) as error:
         return _complain(str(error), 2)
+    except StoreError as error:
+        return _complain(str(error), 3)
+    except BrokenPipeError:
+        return 0
     except OSError as error:
         return _complain(f"{error.strerror or error}{f': {error.filename}' if error.filename else ''}", 3)
 
@@ -96,7 +117,7 @@ def _reading_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _open_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("folder", help="the shop's folder")
+    parser.add_argument("folder", nargs="?", help="the shop's folder (default: --shop or $SHOPBOARD_SHOP)")
     parser.add_argument(
         "--as", dest="person", default="", metavar="PERSON", help="who signs changes: an id of shop.toml"
     )
@@ -133,14 +154,6 @@ def _needed_folder(options: argparse.Namespace) -> Path:
     return folder
 
 
-def _width() -> int:
-    return max(60, shutil.get_terminal_size((100, 24)).columns)
-
-
-def _has_terminal() -> bool:
-    return sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "") not in ("", "dumb")
-
-
 def _print_json(data: Any) -> None:
     import msgspec
 
@@ -152,14 +165,14 @@ def _open_default(options: argparse.Namespace) -> int:
 
 
 def _open(options: argparse.Namespace) -> int:
-    return _board(Path(options.folder), options.person)
+    return _board(Path(options.folder) if options.folder else _needed_folder(options), options.person)
 
 
 def _board(folder: Path, person: str) -> int:
-    if not _has_terminal():
-        code = _print_glance(folder)
-        print("\nThe board itself needs a terminal: run `shopboard open FOLDER` in one.")
-        return code
+    if not console.has_terminal():
+        _print_glance(folder)
+        print(f"\nThe board itself needs a terminal: run `{_open_words(folder)}` in one.")
+        return 0
     from shopboard.store import open_shop, read_book
 
     book = read_book(folder)
@@ -182,30 +195,35 @@ def _new(options: argparse.Namespace) -> int:
 
     folder = Path(options.folder)
     new_shop(folder)
-    print(f"A new shop stands in {folder}.")
+    print(visible(f"A new shop stands in {folder}."))
     print("Name bays, people and hours in its shop.toml and the models you repair in models.toml, then:")
-    print(f"  shopboard open {folder}")
+    print(f"  {_open_words(folder)}")
     return 0
+
+
+def _open_words(folder: Path) -> str:
+    return visible(f"shopboard open {shlex.quote(str(folder))}")
 
 
 def _demo(options: argparse.Namespace) -> int:
     from shopboard import demo
 
     folder = demo.lay_out(Path(options.keep) if options.keep else None, datetime.now(UTC))
-    if _has_terminal():
+    if console.has_terminal():
         return _board(folder, demo.first_person(folder))
     demo.walk(folder, print)
     print()
-    code = _print_glance(folder)
-    print(f"\nThe sample shop stands in {folder}. In a terminal: shopboard open {folder}")
-    return code
+    _print_glance(folder)
+    print(f"\nThe sample shop stands in {visible(str(folder))}. In a terminal: {_open_words(folder)}")
+    return 0
 
 
 def _glance(options: argparse.Namespace) -> int:
-    return _print_glance(_needed_folder(options), as_json=options.json)
+    _print_glance(_needed_folder(options), as_json=options.json)
+    return 0
 
 
-def _print_glance(folder: Path, *, as_json: bool = False) -> int:
+def _print_glance(folder: Path, *, as_json: bool = False) -> None:
     from shopboard.places import floor_lines, glance_lines
     from shopboard.places.lines import plain
     from shopboard.store import open_shop, read_book, utc_now
@@ -218,12 +236,11 @@ def _print_glance(folder: Path, *, as_json: bool = False) -> int:
         if as_json:
             _print_json(glance_lines.glance_data(floor))
         else:
-            print(plain(glance_lines.glance_lines(floor, _width())))
-        for notice in store.notices():
-            print(visible(notice), file=sys.stderr)
+            print(plain(glance_lines.glance_lines(floor, console.width())))
     finally:
         store.close()
-    return 0
+        for notice in (*store.notices(), *filter(None, [store.read_only])):
+            print(f"shopboard: {visible(notice)}", file=sys.stderr)
 
 
 def _verify(options: argparse.Namespace) -> int:
@@ -231,27 +248,39 @@ def _verify(options: argparse.Namespace) -> int:
 
     faults = verify(_needed_folder(options))
     if options.json:
-        _print_json({"faults": [{"where": f.where, "why": f.why, "mend": f.mend} for f in faults]})
+        _print_json(_verify_data(faults))
     elif not faults:
         print("no faults: journal, files, records and book agree")
-    for fault in faults if not options.json else ():
-        print(visible(f"{fault.where}: {fault.why}; {fault.mend}"))
+    else:
+        print("\n".join(visible(f"{f.where}: {f.why}{f'; {f.mend}' if f.mend else ''}") for f in faults))
     return 1 if faults else 0
+
+
+def _verify_data(faults: Sequence[Fault]) -> dict[str, Any]:
+    """What `verify --json` prints:
+
+    - `faults`: a list, empty when all is well, each with `where` (file, line or record), `why` and `mend` (all text)
+    """
+    return {"faults": [{"where": fault.where, "why": fault.why, "mend": fault.mend} for fault in faults]}
 
 
 def _triage(options: argparse.Namespace) -> int:
     from shopboard.places import triage_lines
     from shopboard.places.lines import plain
-    from shopboard.store import read_book
+    from shopboard.store import read_book, read_settings
 
+    folder = _folder(options)
+    # Instruments that the shop does not name are not proposed; a shop that names none has all
+    instruments = (read_settings(folder).instruments or None) if folder else None
+    book = read_book(folder)
     try:
-        question = triage_lines.question(read_book(_folder(options)), options.layout, options.symptoms, options.answer)
+        question = triage_lines.question(book, options.layout, options.symptoms, options.answer, instruments)
     except ValueError as error:
         raise _Bad(str(error)) from None
     if options.json:
         _print_json(triage_lines.triage_data(question))
     elif options.chart:
-        print(plain(triage_lines.chart_lines(question, _width())))
+        print(plain(triage_lines.chart_lines(question, console.width())))
     else:
-        print(plain(triage_lines.triage_lines(question, _width())))
+        print(plain(triage_lines.triage_lines(question, console.width())))
     return 0

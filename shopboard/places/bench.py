@@ -287,10 +287,12 @@ class Bench(Place):
         if not job.symptoms:
             self.tell("tick what the machine does first (y): the tree starts from a symptom", "wait")
             return
-        layout = board.state.machines[job.machine].layout.value
+        machine, state = board.state.machines[job.machine], board.state
+        layout, model = machine.layout.value, state.models.get(machine.model)
         answers = {a.check: a.outcome for a in job.answers}
         name = board.book.symptoms[job.symptoms[0]].name
-        page = tree_page(board.book, layout, job.symptoms[0], answers)
+        lacks, instruments = model.lacks if model else (), state.settings.instruments or None
+        page = tree_page(board.book, layout, job.symptoms[0], answers, lacks=lacks, instruments=instruments)
         board.push_screen(PageDialog(f"{name}, {layout}: the path so far is marked", page))
 
     def action_story(self) -> None:

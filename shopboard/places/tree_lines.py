@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from functools import partial
 
 from shopboard.trouble import Book, TreeNode, triage_tree
@@ -13,10 +13,20 @@ _WHERE = {"counter": "ask", "yard": "yard", "bay": "bay", "move": "on the move"}
 
 
 def tree_page(
-    book: Book, layout: str, symptom: str, answers: Mapping[str, str], depth: int = 3
+    book: Book,
+    layout: str,
+    symptom: str,
+    answers: Mapping[str, str],
+    *,
+    lacks: Collection[str] = (),
+    instruments: Collection[str] | None = None,
+    depth: int = 3,
 ) -> Callable[[int], list[Line]]:
-    """The tree of one symptom on one layout; `answers` (outcome by check) light the path."""
-    node = triage_tree(book, layout, symptom, depth=depth)
+    """The tree of one symptom on one layout; `answers` (outcome by check) light the path.
+
+    Checks that the unit (`lacks`) or the shop (`instruments`, None: all) does not allow are left out.
+    """
+    node = triage_tree(book, layout, symptom, lacks=lacks, instruments=instruments, depth=depth)
     return partial(_lines, book, node, answers)
 
 

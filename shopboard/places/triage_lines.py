@@ -23,17 +23,27 @@ class Question:
     evidence: Evidence
     ranking: Ranking
     checks: tuple[NextCheck, ...]
+    instruments: Sequence[str] | None = None
 
 
-def question(book: Book, layout: str, symptoms: Sequence[str], answers: Sequence[str]) -> Question:
-    """Rank for symptoms given by id, name or words. Raises ValueError with the one line that says what is right."""
+def question(
+    book: Book,
+    layout: str,
+    symptoms: Sequence[str],
+    answers: Sequence[str],
+    instruments: Sequence[str] | None = None,
+) -> Question:
+    """Rank for symptoms given by id or name, with the checks worth making next; `instruments` are the shop's (None:
+    all). Raises ValueError with the one line that says what is right.
+    """
     if layout not in (known := [each.value for each in Layout]):
         raise ValueError(f"no layout {layout}: there are {', '.join(known)}")
     evidence = Evidence(
         symptoms=tuple(_symptom(book, layout, text) for text in symptoms),
         answers=tuple(_answer(book, layout, text) for text in answers),
     )
-    return Question(book, layout, evidence, rank(book, layout, evidence), next_checks(book, layout, evidence))
+    checks = next_checks(book, layout, evidence, instruments=instruments)
+    return Question(book, layout, evidence, rank(book, layout, evidence), checks, instruments)
 
 
 def _symptom(book: Book, layout: str, text: str) -> str:
@@ -148,5 +158,6 @@ def chart_lines(asked: Question, width: int) -> list[Line]:
     """The triage tree of the first symptom, as a wall chart in text."""
     symptom = asked.evidence.symptoms[0]
     title = f"{asked.book.symptoms[symptom].name}   {asked.layout}"
-    tree = tree_page(asked.book, asked.layout, symptom, dict(asked.evidence.answers))(width)
+    answers = dict(asked.evidence.answers)
+    tree = tree_page(asked.book, asked.layout, symptom, answers, instruments=asked.instruments)(width)
     return [line(None, (cell(title, width), "strong")), BLANK, *tree, BLANK, *wrapped(MAKER_FIRST, width, "wait")]
