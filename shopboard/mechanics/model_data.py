@@ -178,8 +178,11 @@ class ModelData:
         return tuple(name.removeprefix(RANGES) for name in self._data if name.startswith(RANGES))
 
     def assumptions(self) -> tuple[str, ...]:
-        """One sentence for each usual value that stood in for a missing one."""
-        return tuple(f"{MODEL_DATA[n].meaning}: {v} (usual, not this model's)" for n, v in self.assumed.items())
+        """A sentence that lists the usual values which stood in for missing ones; none if the model gave all."""
+        if not self.assumed:
+            return ()
+        named = "; ".join(f"{name.replace('_', ' ')} {value}" for name, value in self.assumed.items())
+        return (f"usual values, not this model's: {named}",)
 
 
 def faults(data: Mapping[str, str | float | int]) -> tuple[str, ...]:

@@ -21,8 +21,9 @@ SURE = 0.95
 
 
 class Verdict(NamedTuple):
-    """`word` is wear, linkage, both, sound or "cannot tell"; `worn` and `lost` are True, False or None (cannot tell)
-    for leakage and stroke; `text` is the sentence, with the run to add where there is one."""
+    """`word` is wear, linkage, both, sound, "cannot tell", or one with "perhaps" the other too; `worn` and `lost` are
+    True, False or None (cannot tell) for leakage and stroke; `text` is the sentence, with the run to add where there
+    is one."""
 
     word: str
     worn: bool | None
@@ -71,16 +72,21 @@ def judge(fit: Fit) -> tuple[bool | None, bool | None]:
 
 
 _WORDS = {
-    (True, True): "both", (True, False): "wear", (False, True): "linkage", (False, False): "sound",
-}  # fmt: skip
+    (True, True): "both",
+    (True, False): "wear",
+    (False, True): "linkage",
+    (False, False): "sound",
+    (True, None): "wear, perhaps linkage too",
+    (None, True): "linkage, perhaps wear too",
+}
 
 
 def verdict(drive: Drive, runs: tuple[Run, ...], fit: Fit) -> Verdict:
     """The runs in words. Nothing is claimed that is less than 95 % sure; then the run to add is named."""
     worn, lost = judge(fit)
-    word = "cannot tell" if worn is None or lost is None else _WORDS[worn, lost]
+    word = _WORDS.get((worn, lost), "cannot tell")
     parts = [_leak_words(fit, worn), _stroke_words(fit, lost)]
-    if word == "cannot tell":
+    if worn is None or lost is None:
         parts.append(f"these runs cannot tell it all: add {best_run(drive, runs, fit, worn is None).name}")
     return Verdict(word, worn, lost, "; ".join(p for p in parts if p))
 

@@ -71,3 +71,15 @@ def _noise(rng: np.random.Generator, count: int) -> np.ndarray:
         return white
     smooth = np.convolve(white, [0.5, 0.3, 0.15, 0.05], mode="same")
     return smooth / smooth.std()
+
+
+def ride() -> str:
+    """The CSV of the handbook's worked example: 40 s at 200 Hz with the joints' 2× at 2,590 rev/min in noise."""
+    rng = np.random.default_rng(26)
+    time = np.arange(8000) / 200
+    tone = np.sin(2 * np.pi * 2 * 2590 / 60 * time)
+    rows = (
+        f"{t:.3f},{x:.4f},{y:.4f}"
+        for t, x, y in zip(time, tone + rng.normal(size=8000), rng.normal(size=8000), strict=True)
+    )
+    return "time (s),x,y\n" + "\n".join(rows) + "\n"

@@ -70,7 +70,7 @@ def test_a_missing_datum_says_what_can_still_be_said() -> None:
 def test_usual_values_are_told() -> None:
     data = ModelData({})
     assert data.need("charge_pressure") == pytest.approx(10e5)
-    assert data.assumptions() == ("charge circuit, hot, at rated speed: 10 bar (usual, not this model's)",)
+    assert data.assumptions() == ("usual values, not this model's: charge pressure 10 bar",)
 
 
 def test_faults_are_named_and_strangers_let_be() -> None:
