@@ -9,5 +9,6 @@ Pure computation: quantities come in as floats in SI, results go out with a band
 - `runs`, `timed_runs`, `run_advice`: timed runs turned into lost stroke and leakage
 - `neutral_creep`, `slope_hold`: creep turned into a plate offset and leakage
 - `orders`, `recording`, `spectrum`, `matching`, `run_up`, `plots`: the source of a vibration
+- `outcomes`: which check of the trouble book a measurement answers, and how
 - `greasing`: when a greased joint is due
 """

@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 
-from .results import Figure
+from .results import Z90, Figure
 from .units import Quantity
 
-#: Half width of a 90 % band in standard errors, normal errors.
-Z90 = 1.6448536269514722
+__all__ = ["Z90", "figure", "spread"]
 
 
 def spread(formula: Callable[..., float], values: Mapping[str, float], errors: Mapping[str, float]) -> float:

@@ -9,6 +9,9 @@ import msgspec
 
 from .units import Quantity, in_shown, shown_unit
 
+#: Half width of a 90 % band in standard errors, normal errors.
+Z90 = 1.6448536269514722
+
 
 class Figure(msgspec.Struct, frozen=True):
     """One number (SI), text or nothing. `dimension` names a row of the unit table, "" for a plain number; `low` and
@@ -34,6 +37,22 @@ class Figure(msgspec.Struct, frozen=True):
             if bound is not None:
                 found[name] = in_shown(bound, self.dimension, units)
         return found
+
+
+def as_reading(figure: Figure, units: str = "metric") -> tuple[float, str, float]:
+    """A figure as a job keeps a reading: value, unit and standard error in that unit, from its 90 % band.
+
+    Raises ValueError when the figure is no number.
+
+    >>> value, unit, error = as_reading(Figure(0.92, "fraction", 0.87, 0.97))
+    >>> round(value, 2), unit, round(error, 2)
+    (92.0, '%', 3.04)
+    """
+    shown = figure.shown(units)
+    if not isinstance(shown["value"], float | int):
+        raise ValueError("only a number can be kept as a reading")
+    error = (shown["high"] - shown["low"]) / 2 / Z90 if "low" in shown and "high" in shown else 0.0
+    return float(shown["value"]), shown.get("unit", ""), error
 
 
 class Result(msgspec.Struct, frozen=True, kw_only=True):
