@@ -17,8 +17,6 @@ def load(db: Path, id: int, month: str) -> Whole | None:
     path = month_path(db, month)
     try:
         file = read_tiny(path, RawMonthFile)
-        if file.about.format < FORMAT:
-            return _whole(read_tiny(path, MonthFile), id)
     except FileNotFoundError:
         return None
     if id not in file.jobs:
@@ -30,11 +28,6 @@ def load(db: Path, id: int, month: str) -> Whole | None:
     except FieldError as error:
         raise damaged(path, f"holds a record that cannot be read ({error})") from None
     return job, tuple(line for line in lines if line.job == id)
-
-
-def _whole(file: MonthFile, id: int) -> Whole | None:
-    job = file.jobs.get(id)
-    return (job, tuple(line for line in file.parts.values() if line.job == id)) if job else None
 
 
 def file_away(db: Path, unfiled: Unfiled, seq: int) -> None:

@@ -116,7 +116,9 @@ def _load(shop: Path) -> Loaded:
     loaded = Loaded(file, closed if closed is not None else rebuild_index(db), Follower(journal, 0))
     if closed is None and (loaded.closed or file.about.index_seq):
         loaded.index_rebuilt = True
-        loaded.notices.append("db/index.json was missing or damaged; it was made again from the months' files")
+        loaded.notices.append(
+            "db/index.json was missing, damaged or of an older format; it was made again from the months' files"
+        )
     _read_journal(journal, file.about.seq, loaded)
     return loaded
 

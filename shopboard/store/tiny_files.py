@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import msgspec
 from tinydb.storages import Storage
 
-from shopboard.records import FORMAT, ClosedJob, Customer, FieldError, Job, Machine, PartLine, Table, decode, to_record
+from shopboard.records import FORMAT, ClosedJob, Customer, FieldError, Job, Machine, PartLine, Table, decode
 
 from .disk import replace_file
 from .journal import damaged, from_the_future
@@ -97,9 +97,9 @@ class AtomicStorage(Storage):
         replace_file(self._path, msgspec.json.encode(data))
 
     def write_signed(self, tables: Mapping[str, Mapping[int, Any]], meta: Meta) -> None:
-        """Replace the file by these tables and `meta`, which then holds their checksum. Raises OSError."""
+        """Replace the file by these tables and `meta`, which then holds FORMAT and their checksum. Raises OSError."""
         body = msgspec.json.encode(tables)[:-1]
-        signed = msgspec.structs.replace(meta, crc=f"{zlib.crc32(body):08x}")
+        signed = msgspec.structs.replace(meta, format=FORMAT, crc=f"{zlib.crc32(body):08x}")
         replace_file(self._path, b"%s%s%s}}" % (body, _META, msgspec.json.encode(signed)))
 
 
@@ -119,7 +119,7 @@ def read_tiny(path: Path, kind: type[F]) -> F:
     if written and int(written[1]) > FORMAT:
         raise from_the_future(f"db/{path.name}", int(written[1]))
     try:
-        found = to_record(_upgraded(data), kind) if written and int(written[1]) < FORMAT else decode(data, kind)
+        found = decode(_upgraded(data) if written and int(written[1]) < FORMAT else data, kind, path.name)
     except (FieldError, msgspec.DecodeError) as error:
         raise damaged(path, f"cannot be read ({error})") from None
     if 1 not in found.meta:
@@ -127,12 +127,13 @@ def read_tiny(path: Path, kind: type[F]) -> F:
     return found
 
 
-def _upgraded(data: bytes) -> dict[str, dict[int, Any]]:
+def _upgraded(data: bytes) -> bytes:
     tables = msgspec.json.decode(data, type=dict[str, dict[int, Any]])
     found = tables["meta"][1]["format"]
     for table in Table:
-        tables[table] = {id: upgraded(table, record, found) for id, record in tables.get(table, {}).items()}
-    return tables
+        kept = tables.get(table.value, {})
+        tables[table.value] = {id: upgraded(table, record, found) for id, record in kept.items()}
+    return msgspec.json.encode(tables)
 
 
 def month_path(db: Path, month: str) -> Path:

@@ -16,8 +16,8 @@ Upgrade = Callable[[Table, dict[str, Any]], dict[str, Any]]
 STEPS: Mapping[int, Upgrade] = {}
 
 
-def upgraded(table: Table, data: dict[str, Any], found: int, steps: Mapping[int, Upgrade] = STEPS) -> dict[str, Any]:
+def upgraded(table: Table, data: dict[str, Any], found: int) -> dict[str, Any]:
     """The plain record `data` of format `found`, brought to FORMAT one step at a time."""
     for number in range(found, FORMAT):
-        data = steps[number](table, data)
+        data = STEPS[number](table, data)
     return data

@@ -25,12 +25,6 @@ CHECKPOINT = [
 ]
 
 
-@pytest.fixture
-def folder(tmp_path):
-    new_shop(tmp_path / "shop")
-    return tmp_path / "shop"
-
-
 def _passed(folder, monkeypatch):
     passed = []
     store = open_shop(folder)

@@ -11,13 +11,7 @@ from aids import crash_worker
 from aids.crash_harness import check, replayed, start
 from aids.store_steps import collect, picture, take_in
 
-from shopboard.store import CommitFailed, disk, new_shop, open_shop, recovery
-
-
-@pytest.fixture
-def folder(tmp_path):
-    new_shop(tmp_path / "shop")
-    return tmp_path / "shop"
+from shopboard.store import CommitFailed, disk, open_shop, recovery
 
 
 def _count(folder, processes, times):

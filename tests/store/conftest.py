@@ -7,9 +7,17 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from aids.quick_place import quick_place
 from aids.store_steps import ticking
 
 from shopboard.store import Store, new_shop, open_shop
+
+
+@pytest.fixture
+def tmp_path(tmp_path: Path) -> Iterator[Path]:
+    """A place in memory where there is one: what is proved here does not hang on how fast a disk syncs."""
+    with quick_place(tmp_path) as place:
+        yield place
 
 
 class FolderEngine:
@@ -47,3 +55,16 @@ def folder(tmp_path: Path) -> Path:
     """A new shop's folder."""
     new_shop(tmp_path / "shop")
     return tmp_path / "shop"
+
+
+@pytest.fixture(params=list(ENGINES))
+def new_engine(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[], FolderEngine]:
+    """Makes another new, empty shop of one engine at each call."""
+    numbers = iter(range(10**9))
+
+    def make() -> FolderEngine:
+        place = tmp_path / str(next(numbers))
+        place.mkdir()
+        return ENGINES[request.param](place)
+
+    return make
