@@ -19,6 +19,7 @@ class Fleet:
 
     machine: int
     customer: int
+    owner: str
     model: str
     serial: str
     seen: datetime
@@ -55,14 +56,14 @@ def fleet(bench: Bench, given: Sources) -> list[Fleet]:
             address=person["address"],
             note=person.get("note", ""),
         )
-        seen = [_machine(len(machines) + n, number, data, given) for n, data in enumerate(person["machines"], 1)]
+        seen = [_machine(len(machines) + n, number, customer.name, data, given) for n, data in enumerate(person["machines"], 1)]
         machines += [kept for kept, _ in seen]
         first = min(kept.seen for kept, _ in seen)
         bench.put(first, "ines", Step(f"{customer.name} written down.", (customer, *(record for _, record in seen))))
     return machines
 
 
-def _machine(number: int, customer: int, data: dict[str, object], given: Sources) -> tuple[Fleet, Machine]:
+def _machine(number: int, customer: int, owner: str, data: dict[str, object], given: Sources) -> tuple[Fleet, Machine]:
     weeks, first = int(data["weeks"]), float(data["first"])
     seen = at(-5 * weeks - number % 5, f"{8 + number % 8}:{7 * number % 60:02d}")
     replaced = NOW - timedelta(weeks=int(data["meter"])) if "meter" in data else None
@@ -79,5 +80,5 @@ def _machine(number: int, customer: int, data: dict[str, object], given: Sources
         first_seen_used=bool(data.get("used", False)),
         note=str(data.get("note", "")),
     )
-    kept = Fleet(number, customer, model.id, record.serial, seen, first, float(data["week"]), replaced, last=first)
+    kept = Fleet(number, customer, owner, model.id, record.serial, seen, first, float(data["week"]), replaced, last=first)
     return kept, record

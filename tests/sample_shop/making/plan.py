@@ -11,7 +11,7 @@ from .people import Fleet
 from .sources import Complaint
 
 #: No machine comes twice within this, unless it is written down as having come back.
-APART = timedelta(days=118)
+APART = timedelta(days=132)
 FIRST_DAY, LAST_DAY = -770, -15
 #: What waits for slow parts comes early enough to be over by the sample's day: what stands here then is told by hand.
 LAST_SLOW_DAY = -55
@@ -33,7 +33,7 @@ def visits(fleet: list[Fleet], said: list[Complaint], taken: dict[int, datetime]
     """
     found: list[Visit] = []
     days: dict[int, list[datetime]] = {kept.machine: [] for kept in fleet}
-    for complaint in sorted(said, key=lambda c: (c.before - c.after > 1e6, -c.after, c.said)):
+    for complaint in sorted(said, key=lambda c: (c.before - c.after > 1e6, not c.customers, -c.after, c.said)):
         visit = _placed(complaint, fleet, days, taken, rng)
         days[visit.fleet.machine].append(visit.arrives)
         found.append(visit)
@@ -44,6 +44,7 @@ def _placed(
     complaint: Complaint, fleet: list[Fleet], days: dict[int, list[datetime]], taken: dict[int, datetime], rng: Random
 ) -> Visit:
     able = [kept for kept in fleet if kept.model in complaint.models]
+    able = [kept for kept in able if not complaint.customers or kept.owner in complaint.customers]
     for _ in range(4000):
         kept = min(rng.sample(able, min(2, len(able))), key=lambda k: len(days[k.machine]))
         when = _some_day(rng)

@@ -33,6 +33,43 @@ KIND = {
     "yarrick-g": "gt",
 }
 
+#: Who could have said what only some could have said, by the word after an @.
+WHO = {
+    "golf": ("Nine Elders Golf Club",),
+    "vine": ("Corbel Hill Vineyard", "Three Ladders Wine"),
+    "boat": ("Marrow Lake Marina",),
+    "horse": ("Kestle Brook Equestrian",),
+    "rail": ("Lantern Valley Railway",),
+    "foot": ("Ottersby Rovers Football Club",),
+    "hosp": ("Ansel Ridge Hospital, Grounds",),
+    "parks": ("Ottersby Parks & Paths",),
+    "nuns": ("Saint Aubrey Cemetery",),
+    "hall": ("Bellfield Village Hall",),
+    "farm": ("Ruben Ashgrove", "Pellow Orchard", "Thaddeus Quill", "Corbel Hill Vineyard", "Danforth Nursery"),
+    "firm": (
+        "Brightwell Grounds Care",
+        "Green Tally Mowing",
+        "Delphi Road Garden Contractors",
+        "Mossgate Estates",
+        "Ottersby School District",
+        "Sundew Solar Fields",
+        "Fenwick Snow & Stone",
+        "Ottersby Parks & Paths",
+    ),
+    "home": (
+        "Juno Tembo",
+        "Aurelio Banks",
+        "Wilhelmina Stroud",
+        "Casimir Doyle",
+        "Perpetua Lim",
+        "Ferdie & Maud Okafor",
+        "Gilbert Nunn",
+        "Ruben Ashgrove",
+        "Thaddeus Quill",
+        "Ingrid Vasko",
+    ),
+}
+
 #: The age in hours at which a machine of this kind counts as old, whatever the other machines of a group can take.
 _OLD = {"lt": 240, "bm": 120, "so": 700}
 
@@ -64,6 +101,7 @@ class Complaint:
     other: str = ""
     correction: str = ""
     quick: bool = True
+    customers: tuple[str, ...] = ()
 
 
 def complaints(book: Book) -> list[Complaint]:
@@ -83,6 +121,7 @@ def _quick(cause: str, book: Book) -> bool:
 
 def _complaint(group: dict[str, Any], line: str, quick: bool) -> Complaint:
     letters, _, said = line.partition("|")
+    letters, _, who = letters.partition("@")
     kinds = SAID_BY.get(letters, (letters,))
     models = tuple(model for model, kind in KIND.items() if kind in kinds)
     if group["cause"] == "wheel-motor-seal":
@@ -98,6 +137,7 @@ def _complaint(group: dict[str, Any], line: str, quick: bool) -> Complaint:
         other=group.get("other", ""),
         correction=group.get("correction", ""),
         quick=quick,
+        customers=WHO[who] if who else (),
     )
 
 

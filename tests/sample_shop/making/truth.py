@@ -7,7 +7,7 @@ from random import Random
 from shopboard.trouble import Book
 
 #: Above 1, the likelier outcome comes up more often than the book says: cards were kept of checks that told something.
-CLEARER = 1.6
+CLEARER = 1.3
 
 
 def outcome(book: Book, cause: str, check_id: str, rng: Random) -> str:
