@@ -235,7 +235,7 @@ def unfind(state: ShopState, now: datetime, by: str, job_id: int, cause: str) ->
     finding = _finding(job, cause)
     kept = tuple(f for f in job.findings if f.cause != cause)
     dropped: Job = changed(job, findings=kept, operations=_without(job, finding, kept))
-    return Step(f"{job.tag}: {_named(finding)} proved not to be it.", (dropped,), subject=job_id)
+    return Step(f"{job.tag}: {_named(job, finding)} proved not to be it.", (dropped,), subject=job_id)
 
 
 def may_confirm(state: ShopState, job: Job, now: datetime) -> None:
@@ -256,13 +256,13 @@ def confirm(state: ShopState, now: datetime, by: str, job_id: int, cause: str) -
     job = open_job(state, job_id)
     finding = _finding(job, cause)
     if finding.confirmed:
-        raise Refused(f"{_named(finding)} is confirmed on {job.tag} already", "confirm another, if there is one")
+        raise Refused(f"{_named(job, finding)} is confirmed on {job.tag} already", "confirm another, if there is one")
     findings = tuple(changed(f, confirmed=True) if f is finding else f for f in job.findings)
     operations = job.operations
     if job.stage in (Stage.REPAIR, Stage.ROAD_TEST):
         operations = tuple(changed(o, done=True) if o.id == finding.correction else o for o in operations)
     confirmed: Job = changed(job, findings=findings, operations=operations)
-    return Step(f"{job.tag}: {_named(finding)} confirmed as the cause.", (confirmed,), subject=job_id)
+    return Step(f"{job.tag}: {_named(job, finding)} confirmed as the cause.", (confirmed,), subject=job_id)
 
 
 def _finding(job: Job, cause: str) -> Finding:
@@ -272,8 +272,10 @@ def _finding(job: Job, cause: str) -> Finding:
     raise Refused(f"{cause or 'nothing'} is not found on {job.tag}", "record it as found first")
 
 
-def _named(finding: Finding) -> str:
-    return finding.text or finding.cause
+def _named(job: Job, finding: Finding) -> str:
+    """The cause in words: as found, or as the ranking kept with the job names it."""
+    name = next((likely.name for likely in job.likely if likely.cause == finding.cause), "")
+    return finding.text or name or finding.cause.replace("-", " ")
 
 
 def _cause_name(cause: str, text: str, book: Book) -> str:

@@ -164,6 +164,19 @@ def test_work_past_the_yes_and_its_overrun_needs_a_new_one(price: str, passes: b
     quick.do(shop.parts.fit, 1)
 
 
+def test_work_found_after_the_yes_does_not_start_without_a_new_one() -> None:
+    """240 min at 60 an hour with 20 % tax come to 288; the yes was for 200, and 10 % may be overrun."""
+    quick = diagnosed()
+    quick.do(shop.approval.ask, 1, D(200))
+    quick.do(shop.approval.give, 1, "Mrs Hill", "phone")
+    quick.do(shop.evidence.find, 1, "piston-wear", correction="rebuild-pump", book=BOOK)
+    quick.do(shop.bays.put, 1, "2")
+    quick.refuses(shop.stages.start_repair, 1, why="T-0001 comes to 288.00 EUR and the yes was for 200.00 EUR")
+    quick.do(shop.approval.ask, 1, D(300))
+    quick.do(shop.approval.give, 1, "Mrs Hill", "phone")
+    quick.do(shop.stages.start_repair, 1)
+
+
 def test_the_shops_own_job_needs_no_yes() -> None:
     quick = diagnosed(payer=Payer.SHOP)
     quick.do(shop.bays.put, 1, "1")

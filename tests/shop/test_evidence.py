@@ -181,6 +181,18 @@ def test_confirming_in_repair_says_the_work_is_done() -> None:
     other.refuses(shop.evidence.confirm, job, "low-oil", why="confirmed on T-0001 already")
 
 
+def test_a_confirmed_cause_is_told_in_words() -> None:
+    quick = arrived(symptoms=("weak-drive",))
+    for cause, text in (("low-oil", ""), ("low-oil", "a litre low"), ("front-joint", "")):
+        quick.do(shop.evidence.find, 1, cause, text, book=BOOK)
+        quick.do(shop.evidence.confirm, 1, cause)
+    assert [step.why for step in quick.steps if "confirmed" in step.why] == [
+        "T-0001: low oil confirmed as the cause.",
+        "T-0001: a litre low confirmed as the cause.",
+        "T-0001: front joint confirmed as the cause.",
+    ]
+
+
 # -- next checks ------------------------------------------------------------------------------------------------------
 
 

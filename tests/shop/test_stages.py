@@ -262,6 +262,16 @@ def test_a_machine_that_fails_outside_a_bay_is_in_line_for_one() -> None:
     assert quick.job().stage is Stage.READY
 
 
+def test_one_that_fails_for_want_of_a_part_waits_for_it() -> None:
+    quick = at(Stage.ROAD_TEST)
+    missing_part(quick)
+    quick.do(shop.bays.leave, 1)
+    quick.do(shop.stages.road_test, 1, False, True, True)
+    assert quick.job().stage is Stage.PARTS
+    quick.do(shop.parts.send_back, 1)
+    assert quick.job().stage is Stage.READY
+
+
 def test_a_machine_ready_to_collect_may_be_tested_again() -> None:
     quick = at(Stage.COLLECT)
     quick.do(shop.stages.road_test, 1, True, True, False)
