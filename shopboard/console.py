@@ -20,8 +20,8 @@ def has_terminal() -> bool:
 
 
 def width() -> int:
-    """The columns to write in: those of the terminal or $COLUMNS, 100 where neither says, never below 60."""
-    return max(60, shutil.get_terminal_size((100, 24)).columns)
+    """The columns to write in: those of the terminal or $COLUMNS, 100 where neither says, never below 80."""
+    return max(80, shutil.get_terminal_size((100, 24)).columns)
 
 
 def prepare() -> None:

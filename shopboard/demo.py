@@ -5,6 +5,7 @@ The walk calls the same rules through the same store as the board does.
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ from shopboard.places.step_forms import ROAD_TEST_CAUTION
 from shopboard.records import Job, Layout, PartState, Refused, Role, Step, visible
 from shopboard.shop import approval, bays, closing, evidence, parts, stages
 from shopboard.shop.intake import Intake, NewCustomer, NewMachine, take_in
-from shopboard.store import FolderStore, ShopUnusable, open_shop, read_book
+from shopboard.store import FolderStore, ShopUnusable, StoreError, open_shop, read_book
 from shopboard.trouble import Book, suggest_symptoms
 
 COMPLAINT = "slow going up the hill when warm"
@@ -26,14 +27,22 @@ FAULT, SUM = "pump-worn", Decimal(640)
 
 
 def lay_out(folder: Path | None, now: datetime) -> Path:
-    """Copy the sample shop to `folder` (a scratch folder when None), its dates slid so that today is its today."""
+    """Copy the sample shop to `folder` (a scratch folder when None), its dates slid so that today is its today.
+
+    All of it or nothing. Raises ShopUnusable where something is there already or the folder cannot be made.
+    """
     import sample_shop
 
     if folder is None:
         folder = Path(tempfile.mkdtemp(prefix="shopboard-demo-")) / "shop"
-    elif folder.exists() and any(folder.iterdir()):
-        raise ShopUnusable(f"{folder} is not empty", "name a folder that does not exist yet")
-    sample_shop.copy_to(folder, now)
+    elif folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise ShopUnusable(f"{folder} is there already and not empty", "name a folder that does not exist yet")
+    try:
+        sample_shop.copy_to(folder, now)
+    except (OSError, StoreError) as error:
+        shutil.rmtree(folder, ignore_errors=True)
+        why = error.strerror if isinstance(error, OSError) else str(error)
+        raise ShopUnusable(f"the sample shop cannot be copied to {folder} ({why})", "see to the disk") from None
     return folder
 
 

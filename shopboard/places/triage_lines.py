@@ -34,13 +34,13 @@ def question(
     instruments: Sequence[str] | None = None,
 ) -> Question:
     """Rank for symptoms given by id or name, with the checks worth making next; `instruments` are the shop's (None:
-    all). Raises ValueError with the one line that says what is right.
+    all). Of several answers to one check the last counts. Raises ValueError with the one line that says what is right.
     """
     if layout not in (known := [each.value for each in Layout]):
         raise ValueError(f"no layout {layout}: there are {', '.join(known)}")
     evidence = Evidence(
-        symptoms=tuple(_symptom(book, layout, text) for text in symptoms),
-        answers=tuple(_answer(book, layout, text) for text in answers),
+        symptoms=tuple(dict.fromkeys(_symptom(book, layout, text) for text in symptoms)),
+        answers=tuple(dict(_answer(book, layout, text) for text in answers).items()),
     )
     checks = next_checks(book, layout, evidence, instruments=instruments)
     return Question(book, layout, evidence, rank(book, layout, evidence), checks, instruments)
@@ -120,7 +120,17 @@ def _check(book: Book, check: NextCheck, width: int) -> list[Line]:
 
 
 def triage_data(asked: Question) -> dict[str, Any]:
-    """The answer as plain data, one stable schema."""
+    """What `triage --json` prints. Ids are those of the trouble book.
+
+    - `symptoms`: ids; `layout`; `answers`: each with `check` and `outcome` (ids)
+    - `causes`: every cause of the layout, the likeliest first, with `id`, `name`, `probability` (0 to 1), `for` and
+      `against` (what speaks for and against it: `text`, and `weight` in nats, negative against)
+    - `two_at_once`, `none_of_these`: probabilities; with those of the causes they come to 1
+    - `contradictions`: sentences about answers that hardly go together
+    - `next`: checks worth making, the best first, with `check` (id), `name`, `minutes` (it takes), `saves_minutes`
+      (expected), `where` (counter, yard, bay or move), `covers` (ids of those to take off), `cautions` (sentences)
+      and `outcomes` (name by id)
+    """
     return {
         "symptoms": list(asked.evidence.symptoms),
         "layout": asked.layout,
