@@ -12,8 +12,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from shopboard.records import Layout
+
 from .book import Book, Check
-from .scales import NONE_ODDS, SHARED_ERROR
+from .scales import NONE_ODDS
 
 Floats = npt.NDArray[np.float64]
 #: Outcomes that say nothing.
@@ -69,35 +71,14 @@ class Network:
         odds = np.array([self.book.causes[id].weight * factor.get(id, 1.0) for id in self.causes], dtype=float)
         return np.concatenate(([NONE_ODDS], odds, odds[self.first] * odds[self.second]))
 
-    def clouded(self, check: str) -> Floats:
-        """The outcome table of a check with its shared error mixed in: spoilt, it shows what a sound machine does."""
-        table = self.checks[check]
-        if not self.book.checks[check].shared_error:
-            return table
-        return (1.0 - SHARED_ERROR) * table + SHARED_ERROR * table[:, :1]
-
-    def present(self, of_singles: Floats) -> Floats:
-        """P(cause present, alone or with another) for each cause, from probabilities by hypothesis."""
-        count = len(self.causes)
-        total: Floats = of_singles[1 : 1 + count].copy()
-        np.add.at(total, self.first, of_singles[1 + count :])
-        np.add.at(total, self.second, of_singles[1 + count :])
-        return total
-
 
 def network(book: Book, layout: Any) -> Network:
     """The network of one layout of a book, made once a book. Raises ValueError for a layout there is not."""
     key = ("network", str(layout))
     if key not in book.compiled:
-        book.compiled[key] = Network(book, _known_layout(layout))
+        book.compiled[key] = Network(book, Layout(layout).value)
     made: Network = book.compiled[key]
     return made
-
-
-def _known_layout(layout: Any) -> str:
-    from shopboard.records import Layout
-
-    return Layout(layout).value
 
 
 def posterior(odds: Floats, *likelihoods: Floats) -> Floats:

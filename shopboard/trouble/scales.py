@@ -39,21 +39,3 @@ ESCALATION_MINUTES = 240.0
 
 #: Share of readings that are simply wrong (misread, mistyped), and the span of ratios to the limit they fall in.
 READING_SLIP, READING_SPAN = 0.03, 4.0
-
-
-def nearest_frequency(value: float) -> str:
-    """The frequency word whose number is nearest to `value` (0 to 1).
-
-    >>> nearest_frequency(0.78)
-    'usually'
-    """
-    return min(FREQUENCY, key=lambda word: abs(FREQUENCY[word] - value))
-
-
-def nearest_weight(odds: float) -> str:
-    """The weight word whose odds are nearest to `odds`, by ratio.
-
-    >>> nearest_weight(0.007)
-    'common'
-    """
-    return min(WEIGHT, key=lambda word: max(WEIGHT[word], odds) / max(min(WEIGHT[word], odds), 1e-300))

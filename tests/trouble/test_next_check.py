@@ -9,7 +9,7 @@ import pytest
 from aids.random_book import random_book
 from aids.small_book import TEXTS, small_book
 
-from shopboard.trouble import Evidence, NextCheck, advise, load_book, next_checks
+from shopboard.trouble import Evidence, NextCheck, advise, load_book, next_checks, rank
 from shopboard.trouble.decision import decide
 from shopboard.trouble.lookahead import Lookahead
 from shopboard.trouble.network import network
@@ -100,6 +100,14 @@ def test_what_was_answered_is_not_asked_again() -> None:
     assert not {"oil-level", "pedal-travel"} & set(_offered(told))
 
 
+def test_a_symptom_said_is_not_asked_in_other_words() -> None:
+    addition = '[check.hot-or-cold.outcomes]\nhot = { name = "hot", otherwise = "seldom", same_as = "creeps" }\n'
+    made = small_book({"ours.toml": addition})
+    both = Evidence(("weak-drive", "creeps"))
+    assert "hot-or-cold" in {c.check for c in next_checks(made, "in-line", WEAK, limit=99)}
+    assert "hot-or-cold" not in {c.check for c in next_checks(made, "in-line", both, limit=99)}
+
+
 def test_cautions_are_texts_and_the_best_comes_first() -> None:
     offered = next_checks(BOOK, "in-line", HOT, limit=99)
     assert [c.saves_minutes for c in offered] == sorted((c.saves_minutes for c in offered), reverse=True)
@@ -130,8 +138,6 @@ def test_says_when_nothing_in_the_book_is_worth_its_time() -> None:
 
 def test_chances_of_outcomes_are_those_of_the_ranking() -> None:
     """What will be seen, averaged, is what is believed: Σ P(outcome)·P(cause | outcome) = P(cause)."""
-    from shopboard.trouble import rank
-
     for check in ("hot-or-cold", "charge-pressure", "pedal-travel"):
         chances = outcome_chances(BOOK, "in-line", WEAK, check)
         assert sum(chances.values()) == pytest.approx(1)
@@ -146,8 +152,6 @@ def test_chances_of_outcomes_are_those_of_the_ranking() -> None:
 def test_a_check_behind_the_same_cold_oil_tells_less_the_second_time() -> None:
     first = outcome_chances(BOOK, "in-line", WEAK, "case-drain")["high"]
     seen = Evidence(WEAK.symptoms, (("charge-pressure", "right"),))
-    from shopboard.trouble import rank
-
     wear = {c.id: c.probability for c in rank(BOOK, "in-line", seen).causes}["piston-wear"]
     assert outcome_chances(BOOK, "in-line", seen, "case-drain")["high"] < first * wear / 0.14
 
