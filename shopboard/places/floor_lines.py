@@ -15,7 +15,7 @@ from .job_words import WAITING, day_words, machine_words, reason_words, spare_wo
 from .lines import BLANK, Line, Role, Span, cell, line
 from .timeline import Axis, axis, bay_bar, scale_line
 
-_BAY, _STATE, _PERSON = 11, 11, 6
+_BAY, _STATE, _PERSON, _SPARE = 11, 11, 6, 9
 
 
 @dataclass(frozen=True)
@@ -91,11 +91,6 @@ def _bay_line(floor: Floor, bay: Bay, track: Axis, job_room: int) -> Line:
         return line(f"bay:{bay.id}", name, *empty, " ", ("free", "soft"))
     ahead = floor.ahead[job.id]
     bar = bay_bar(track, job.bay_since or job.since, _works_until(floor, job), _stands_until(floor, job), floor.now)
-    what = (
-        f"{job.tag} {work_words(job)}"
-        if job_room < 40
-        else f"{job.tag} {work_words(job)}  {machine_words(floor.state, job)}"
-    )
     person = floor.state.settings.person(job.person)
     words, role = _bay_state(job, ahead)
     return line(
@@ -103,12 +98,23 @@ def _bay_line(floor: Floor, bay: Bay, track: Axis, job_room: int) -> Line:
         name,
         *bar,
         " ",
-        cell(what, job_room),
+        *_bay_job(floor, job, job_room),
         " ",
-        (cell(person.name if person else "–", _PERSON), "soft"),
+        (cell(person.name.split()[0] if person else "–", _PERSON), "soft"),
         " ",
         (cell(words, _STATE), role),
     )
+
+
+def _bay_job(floor: Floor, job: Job, room: int) -> list[str]:
+    if room < 40:
+        return [f"{job.tag} ", work_words(job).cell(room - 7)]
+    return [
+        f"{job.tag} ",
+        work_words(job).cell(room // 2 - 7),
+        " ",
+        cell(machine_words(floor.state, job), room // 2 - 1),
+    ]
 
 
 def _works_until(floor: Floor, job: Job) -> datetime:
@@ -145,8 +151,8 @@ def waiting_lines(floor: Floor, width: int) -> list[Line]:
     for stage, title in WAITING:
         jobs = [job for job in floor.jobs if job.stage is stage and not job.bay]
         if jobs:
-            label = cell(title, width - 21)
-            columns = cell("promised", 9, ">") + cell("spare", 12, ">") if not rows else ""
+            label = cell(title, width - 9 - _SPARE)
+            columns = cell("promised", 9, ">") + cell("spare", 9, ">") if not rows else ""
             rows.append(line(None, (label, "strong"), (columns, "soft")))
             rows += [_waiting_line(floor, job, width) for job in sorted(jobs, key=_urgency)]
     if not rows and not any(job.bay for job in floor.jobs):
@@ -160,19 +166,14 @@ def _urgency(job: Job) -> tuple[bool, datetime, datetime]:
 
 def _waiting_line(floor: Floor, job: Job, width: int) -> Line:
     words, role = ("–", "") if job.stage in (Stage.COLLECT, Stage.DECLINED) else spare_words(floor.ahead[job.id])
-    fixed = 8 + 9 + 12 + 2
+    fixed = 8 + 9 + _SPARE + 2
     whose = max(12, min(44, (width - fixed) // 2))
+    reason = reason_words(floor.state, job, floor.now, floor.zone)
     spans: list[Span] = [
         Span(cell(job.tag, 8)),
         Span(cell(machine_words(floor.state, job), whose) + " "),
-        Span(
-            cell(
-                ("machine down, " if job.machine_down else "") + reason_words(floor.state, job, floor.now, floor.zone),
-                width - fixed - whose,
-            )
-            + " "
-        ),
+        Span(("down: " if job.machine_down else "") + reason.cell(width - fixed - whose - 6 * job.machine_down) + " "),
         Span(cell(day_words(job.promise, floor.now, floor.zone), 9, ">")),
-        Span(cell(words, 12, ">"), role),  # type: ignore[arg-type]
+        Span(cell(words, _SPARE, ">"), role),  # type: ignore[arg-type]
     ]
     return Line(str(job.id), tuple(spans))

@@ -7,7 +7,7 @@ from typing import Any
 from shopboard.records import Job
 
 from .floor_lines import Floor, bay_lines, calls_to_make, facts, late_jobs, waiting_lines
-from .job_words import likely_words, machine_words, reason_words
+from .job_words import Words, likely_words, machine_words, reason_words
 from .lines import BLANK, Line, cell, line
 from .office_lines import late_because, what_to_say
 
@@ -35,14 +35,23 @@ def glance_lines(floor: Floor, width: int) -> list[Line]:
     return rows
 
 
-def _row(job: Job, why: str, floor: Floor, width: int) -> Line:
-    return line(None, cell(job.tag, 8), cell(machine_words(floor.state, job), 34) + " ", cell(why, max(10, width - 43)))
+def _row(job: Job, why: Words, floor: Floor, width: int) -> Line:
+    return line(None, cell(job.tag, 8), cell(machine_words(floor.state, job), 34) + " ", why.cell(max(10, width - 43)))
 
 
 def glance_data(floor: Floor) -> dict[str, Any]:
-    """The glance as plain data, one stable schema: times in UTC, money as text, minutes and days as numbers."""
+    """What `glance --json` prints. Moments are ISO 8601 in UTC; what is not known or not there is null.
+
+    - `shop`: its name; `at`: the moment of the glance; `seq`: the number of the last change in it
+    - `bays`: one for each bay, with `bay` (id), `name` and `job` (the tag of the machine in it)
+    - `jobs`: one for each machine that stands here, with `job` (tag), `machine` (model and customer), `complaint` (in
+      the customer's words), `stage`, `since` (when it came into that stage), `bay` and `person` (ids), `likely` (the
+      cause found or likely, in words), `waits` (what for, in words), `promise` (moment), `spare_days` (working days
+      to spare before the promise, negative when too late), `minutes_left` (work left) and `late_because` (in words)
+    - `calls`: one for each customer to ring, with `job` (tag) and `say` (what to tell)
+    """
     state = floor.state
-    late = {job.id: late_because(floor, job) for job in late_jobs(floor)}
+    late = {job.id: str(late_because(floor, job)) for job in late_jobs(floor)}
     return {
         "shop": state.settings.name,
         "at": floor.now,
@@ -68,8 +77,8 @@ def _job(floor: Floor, job: Job, late: str | None) -> dict[str, Any]:
         "since": job.since,
         "bay": job.bay or None,
         "person": job.person or None,
-        "likely": likely_words(job),
-        "waits": reason_words(floor.state, job, floor.now, floor.zone),
+        "likely": str(likely_words(job)),
+        "waits": str(reason_words(floor.state, job, floor.now, floor.zone)),
         "promise": job.promise,
         "spare_days": ahead.spare,
         "minutes_left": ahead.minutes,

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
+
+from rich.cells import cell_len
 
 from shopboard.planning.outlook import Outlook
 from shopboard.records import Job, PartLine, PartState, ShopState, Stage
 
-from .lines import Role, share
+from .lines import Role, cell, share
 
 #: Stages in the order the Floor lists what waits, with the heading over them.
 WAITING: tuple[tuple[Stage, str], ...] = (
@@ -35,20 +38,35 @@ def machine_words(state: ShopState, job: Job) -> str:
     return f"{name}, {customer.name if customer else 'customer unknown'}"
 
 
-def likely_words(job: Job) -> str:
+class Words(NamedTuple):
+    """A few words on a job; `tail` is what must stay readable when the rest is cut."""
+
+    text: str
+    tail: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.text}{self.tail}"
+
+    def cell(self, width: int) -> str:
+        """The words on `width` cells, the tail whole."""
+        room = max(0, width - cell_len(self.tail))
+        return cell(str(self), width) if cell_len(str(self)) <= width else cell(self.text, room) + self.tail
+
+
+def likely_words(job: Job) -> Words:
     """What is found, else the likeliest cause with its probability, else what the customer said."""
     if job.findings:
         finding = job.findings[-1]
-        return finding.text or finding.cause.replace("-", " ")
+        return Words(finding.text or finding.cause.replace("-", " "))
     if job.likely:
-        return f"{job.likely[0].name} {share(job.likely[0].probability)}"
-    return job.complaint
+        return Words(job.likely[0].name, f" {share(job.likely[0].probability)}")
+    return Words(job.complaint)
 
 
-def work_words(job: Job) -> str:
+def work_words(job: Job) -> Words:
     """What is being done, else what is likely."""
     todo = [op for op in job.operations if not op.done]
-    return todo[0].name if todo else likely_words(job)
+    return Words(todo[0].name) if todo else likely_words(job)
 
 
 def awaited(state: ShopState, job: Job) -> list[PartLine]:
@@ -91,41 +109,38 @@ def spare_words(ahead: Outlook) -> tuple[str, Role]:
     if ahead.spare < 0:
         return f"−{-ahead.spare} d late", "late"
     if ahead.parts_unknown:
-        return "part undated", "wait"
+        return "undated", "wait"
     return f"+{ahead.spare} d", "wait" if ahead.spare == 0 else ""
 
 
-def reason_words(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> str:
+def reason_words(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> Words:
     """What a job waits for or what is likely, as its row on the Floor says it."""
     if job.stage is Stage.ARRIVED:
-        return f"{job.likely[0].name + ', ' if job.likely else ''}{ago_words(job.arrived, now)} ago"
+        said = likely_words(job)
+        return Words(said.text, f"{said.tail}, {ago_words(job.arrived, now)}")
     if job.stage is Stage.PARTS:
         return parts_words(awaited(state, job), now, zone)
     if job.stage is Stage.APPROVAL and job.approval is not None:
         calls = len(job.approval.calls)
-        called = "not called yet" if not calls else "called once" if calls == 1 else f"called {calls} times"
-        return f"{job.approval.asked} asked {ago_words(job.approval.asked_at, now)} ago, {called}"
+        called = "not called" if not calls else "called once" if calls == 1 else f"called {calls} times"
+        return Words(f"{job.approval.asked} asked {ago_words(job.approval.asked_at, now)} ago, ", called)
     if job.stage is Stage.COLLECT:
-        return f"since {day_words(job.since, now, zone)}"
+        return Words(f"ready since {day_words(job.since, now, zone)}")
     if job.stage is Stage.DECLINED:
-        return job.declined_why or "declined"
-    if job.stage is Stage.ROAD_TEST:
-        return work_words(job)
+        return Words(job.declined_why or "declined")
     return work_words(job)
 
 
-def parts_words(lines: list[PartLine], now: datetime, zone: ZoneInfo) -> str:
+def parts_words(lines: list[PartLine], now: datetime, zone: ZoneInfo) -> Words:
     """The part that holds a job up longest: name, when due, how late."""
     if not lines:
-        return "all parts here"
+        return Words("all parts here")
     part = lines[0]
-    more = f" and {len(lines) - 1} more" if len(lines) > 1 else ""
+    more = f" +{len(lines) - 1}" if len(lines) > 1 else ""
     if part.state is PartState.NEEDED:
-        return f"{part.name} not ordered{more}"
+        return Words(part.name, f" not ordered{more}")
     if part.expected is None:
-        return f"{part.name} {part.state}, no date{more}"
+        return Words(part.name, f" no date{more}")
     days = (now.astimezone(zone).date() - part.expected).days
     due = datetime(part.expected.year, part.expected.month, part.expected.day, tzinfo=zone)
-    when = f"{days} d late" if days > 0 else f"due {day_words(due, now, zone)}"
-    back = "back-ordered, " if part.state is PartState.BACK_ORDERED else ""
-    return f"{part.name} {back}{when}{more}"
+    return Words(part.name, f" {days} d late{more}" if days > 0 else f" due {day_words(due, now, zone)}{more}")

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from shopboard.records import Job, PartState, ShopState, Stage, tag
 
 from .floor_lines import Floor, calls_to_make, late_jobs
-from .job_words import ago_words, awaited, day_words, machine_words, parts_words, spare_words
+from .job_words import Words, ago_words, awaited, day_words, machine_words, parts_words, spare_words
 from .lines import BLANK, Line, Role, Span, cell, line, wrapped
 
 _WEEK = timedelta(days=7)
@@ -34,12 +34,12 @@ def _head(text: str, width: int) -> Line:
     return line(None, (cell(text, width), "strong"))
 
 
-def _job_row(floor: Floor, job: Job, block: str, why: str, words: str, role: Role, width: int) -> Line:
+def _job_row(floor: Floor, job: Job, block: str, why: Words, words: str, role: Role, width: int) -> Line:
     whose = max(14, width * 2 // 5 - 8)
     spans = (
         Span(cell(job.tag, 8)),
         Span(cell(machine_words(floor.state, job), whose) + " "),
-        Span(cell(why, max(4, width - 8 - whose - 1 - 14)) + " "),
+        Span(why.cell(max(4, width - 8 - whose - 1 - 14)) + " "),
         Span(cell(words, 13, ">"), role),
     )
     return Line(f"{block}:{job.id}", spans)
@@ -53,16 +53,16 @@ def _late(floor: Floor, width: int) -> list[Line]:
     return rows if len(rows) > 1 else [*rows, line(None, ("nothing is late", "good"))]
 
 
-def late_because(floor: Floor, job: Job) -> str:
+def late_because(floor: Floor, job: Job) -> Words:
     """Why a job is late, in a few words: the part, the approval, or that nobody has begun."""
     waits = awaited(floor.state, job)
     if waits:
         return parts_words(waits, floor.now, floor.zone)
     if job.stage is Stage.APPROVAL:
-        return f"waits for a yes since {day_words(job.since, floor.now, floor.zone)}"
+        return Words(f"waits for a yes since {day_words(job.since, floor.now, floor.zone)}")
     if not job.bay and job.stage in (Stage.ARRIVED, Stage.READY):
-        return f"{job.stage}, nobody on it for {ago_words(job.since, floor.now)}"
-    return f"{job.stage}, {floor.ahead[job.id].minutes:.0f} min of work left"
+        return Words(f"{job.stage}, nobody on it for {ago_words(job.since, floor.now)}")
+    return Words(f"{job.stage}, {floor.ahead[job.id].minutes:.0f} min of work left")
 
 
 def _calls(floor: Floor, width: int) -> list[Line]:
@@ -78,8 +78,8 @@ def _calls(floor: Floor, width: int) -> list[Line]:
 def what_to_say(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> str:
     """A sentence to say on the phone."""
     if job.stage is Stage.APPROVAL and job.approval is not None:
-        found = job.findings[-1] if job.findings else None
-        about = f" for {found.text or found.cause.replace('-', ' ')}" if found else ""
+        work = " and ".join(op.name for op in job.operations if not op.done)
+        about = f" to {work}" if work else ""
         calls = len(job.approval.calls)
         tried = (
             f" (called {calls} time{'s' if calls > 1 else ''}, last {ago_words(job.approval.calls[-1], now)} ago)"
@@ -95,7 +95,9 @@ def _stuck(floor: Floor, width: int) -> list[Line]:
     rows = [_head("stuck longest where it is", width)]
     stuck = sorted((j for j in floor.jobs if not j.stage.closed), key=lambda job: job.since)[:4]
     for job in stuck:
-        rows.append(_job_row(floor, job, "stuck", str(job.stage), f"{ago_words(job.since, floor.now)}", "soft", width))
+        rows.append(
+            _job_row(floor, job, "stuck", Words(str(job.stage)), f"{ago_words(job.since, floor.now)}", "soft", width)
+        )
     return rows if stuck else [*rows, line(None, ("no open job", "soft"))]
 
 
@@ -103,7 +105,7 @@ def _came_back(floor: Floor, width: int) -> list[Line]:
     rows = [_head("came back", width)]
     for job in floor.jobs:
         if job.comeback is not None:
-            why = f"after {tag(job.comeback.of)}: {job.complaint}"
+            why = Words(f"after {tag(job.comeback.of)}: {job.complaint}")
             rows.append(_job_row(floor, job, "back", why, str(job.stage), "wait", width))
     ninety = [c for c in floor.state.closed.values() if floor.now - c.closed_at < timedelta(days=90)]
     back = sum(1 for c in ninety if c.comeback_of is not None)

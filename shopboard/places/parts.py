@@ -19,7 +19,7 @@ from .form_parts import Ready
 from .history_lines import story_page
 from .lines import Line
 from .place import Place
-from .widgets.line_list import LineList
+from .widgets.line_list import LineList, LineView
 
 
 class Parts(Place):
@@ -29,8 +29,9 @@ class Parts(Place):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings_at("parts")]
 
     def compose_body(self) -> ComposeResult:
-        """The list."""
+        """The list, and the line under the cursor in full."""
         yield LineList(self._lines, id="lines")
+        yield LineView(self._detail, id="part-detail")
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -43,10 +44,20 @@ class Parts(Place):
     def redraw(self) -> None:
         """Draw the list anew; the cursor stays on its line."""
         self.the_list("lines").show(self._lines)
+        self.query_one("#part-detail", LineView).show(self._detail)
 
     def _lines(self, width: int) -> list[Line]:
         board = self.board
         return parts_lines.parts_lines(board.state, board.now(), board.zone, width)
+
+    def _detail(self, width: int) -> list[Line]:
+        board = self.board
+        return parts_lines.part_detail(board.state, self.part_here(), board.now(), board.zone, width)
+
+    @on(LineList.Moved)
+    def _moved(self, event: LineList.Moved) -> None:
+        event.stop()
+        self.query_one("#part-detail", LineView).show(self._detail)
 
     def part_here(self) -> PartLine | None:
         """The part line under the cursor."""

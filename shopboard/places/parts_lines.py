@@ -87,7 +87,7 @@ def _part_line(state: ShopState, part: PartLine, now: datetime, zone: ZoneInfo, 
     fixed = 8 + 8 + 6 + 12 + 3
     room = width - fixed
     name_room = max(14, room * 3 // 5)
-    what = f"{part.name}  {part.number}"
+    what = part.name if width < 110 else f"{part.name}  {part.number}"
     after = (
         f"{_supplier(state, part.supplier)}"
         if width < 110 or job is None
@@ -103,6 +103,22 @@ def _part_line(state: ShopState, part: PartLine, now: datetime, zone: ZoneInfo, 
         Span(cell(after, room - name_room), "soft"),
     )
     return Line(str(part.id), tuple(spans))
+
+
+def part_detail(state: ShopState, part: PartLine | None, now: datetime, zone: ZoneInfo, width: int) -> list[Line]:
+    """The line under the cursor in full: number, count, price, whom to ring, which job."""
+    if part is None:
+        return []
+    supplier = state.settings.supplier(part.supplier)
+    price = f", {part.price} {state.settings.currency} each" if part.price is not None else ""
+    came = f", {part.received} came" if part.received else ""
+    first = f"{part.quantity} × {part.name}, number {part.number}{price}{came}, {part.state}"
+    ordered = f", ordered {day_words(part.ordered_at, now, zone)} {part.order_reference}" if part.ordered_at else ""
+    ring = f"{supplier.name} {supplier.phone}" if supplier else "no supplier chosen"
+    job = state.jobs.get(part.job) if part.job is not None else None
+    for_job = f"for {job.tag}, {machine_words(state, job)}" if job else "for the bin"
+    rows = [line(None, (cell(first, width), "strong")), line(None, cell(f"{ring}{ordered}".rstrip(), width))]
+    return [*rows, line(None, (cell(for_job, width), "soft"))]
 
 
 def facts(state: ShopState, today: date) -> str:

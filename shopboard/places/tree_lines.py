@@ -21,33 +21,42 @@ def tree_page(
     lacks: Collection[str] = (),
     instruments: Collection[str] | None = None,
     depth: int = 3,
+    whole_cautions: bool = False,
 ) -> Callable[[int], list[Line]]:
     """The tree of one symptom on one layout; `answers` (outcome by check) light the path.
 
-    Checks that the unit (`lacks`) or the shop (`instruments`, None: all) does not allow are left out.
+    Checks that the unit (`lacks`) or the shop (`instruments`, None: all) does not allow are left out. Cautions stand
+    before each check by name, or in full with `whole_cautions`, as a wall chart needs them.
     """
     node = triage_tree(book, layout, symptom, lacks=lacks, instruments=instruments, depth=depth)
-    return partial(_lines, book, node, answers)
+    return partial(_lines, book, node, answers, whole_cautions)
 
 
-def _lines(book: Book, node: TreeNode, answers: Mapping[str, str], width: int) -> list[Line]:
+def _lines(book: Book, node: TreeNode, answers: Mapping[str, str], whole: bool, width: int) -> list[Line]:
     lit = {id(step) for step in node.walk(answers)}
-    return list(_grown(book, node, lit, "", width))
+    return _grown(book, node, lit, whole, "", width)
 
 
-def _grown(book: Book, node: TreeNode, lit: set[int], indent: str, width: int) -> list[Line]:
+def _grown(book: Book, node: TreeNode, lit: set[int], whole: bool, indent: str, width: int) -> list[Line]:
     here = id(node) in lit
     role: Role = "mark" if here else ""
-    mark = "> " if here else "  "
-    rows = wrapped(_words(book, node), width, role, indent=indent + mark)
-    for text in node.cautions if node.kind == "check" else ():
-        rows += wrapped(f"CAUTION  {text}", width, "late", indent=indent + "    ")
+    rows = _cautions(book, node, whole, indent + "  ", width)
+    rows += wrapped(_words(book, node), width, role, indent=indent + ("> " if here else "  "))
     for branch in node.branches:
         on = id(branch.node) in lit
         title = f"{'=' if on else '-'} {branch.name}  {share(branch.probability)}"
         rows += wrapped(title, width, "mark" if on else "strong", indent=indent + "    ")
-        rows += _grown(book, branch.node, lit, indent + "    ", width)
+        rows += _grown(book, branch.node, lit, whole, indent + "    ", width)
     return rows
+
+
+def _cautions(book: Book, node: TreeNode, whole: bool, indent: str, width: int) -> list[Line]:
+    if node.kind == "further":
+        return []
+    entry = book.checks.get(node.id) if node.kind == "check" else book.corrections.get(node.id)
+    named = [book.cautions[c] for c in entry.cautions if c in book.cautions] if entry else []
+    texts = [c.text for c in named] if whole else ["; ".join(c.name for c in named)] if named else []
+    return [row for text in texts for row in wrapped(f"CAUTION  {text}", width, "late", indent=indent)]
 
 
 def _words(book: Book, node: TreeNode) -> str:

@@ -169,5 +169,11 @@ def chart_lines(asked: Question, width: int) -> list[Line]:
     symptom = asked.evidence.symptoms[0]
     title = f"{asked.book.symptoms[symptom].name}   {asked.layout}"
     answers = dict(asked.evidence.answers)
-    tree = tree_page(asked.book, asked.layout, symptom, answers, instruments=asked.instruments)(width)
-    return [line(None, (cell(title, width), "strong")), BLANK, *tree, BLANK, *wrapped(MAKER_FIRST, width, "wait")]
+    page = tree_page(asked.book, asked.layout, symptom, answers, instruments=asked.instruments, whole_cautions=True)
+    return [
+        line(None, (cell(title, width), "strong")),
+        BLANK,
+        *page(width),
+        BLANK,
+        *wrapped(MAKER_FIRST, width, "wait"),
+    ]
