@@ -25,6 +25,8 @@ LEAST_CONTRAST = 10.0
 #: The runs must be able to measure a leakage three times a sound unit's to within this share (one standard error).
 LEAST_SHARP = 0.4
 _GRID = 161
+#: Leakages above so many times a sound unit's are not thought of.
+_MOST_LEAKAGE = 60.0
 
 
 class RunsRefused(ValueError):
@@ -143,6 +145,15 @@ def _check(drive: Drive, runs: tuple[Run, ...], blur: Blurred) -> float:
     return float(np.ptp(warmth))
 
 
+def _check_possible(strokes: dict[str, Estimate], grid: Array, chance: Array) -> None:
+    """Raises RunsRefused for runs that no drive of this model can have made: what was given about them is wrong."""
+    amiss = "check gear, tyre size, distance, engine speed and oil before another run"
+    if any(stroke.low > 1.05 for stroke in strokes.values()):
+        raise RunsRefused("these runs are faster than full stroke allows", amiss)
+    if grid[-1] >= _MOST_LEAKAGE and chance[-1] > 1e-4:
+        raise RunsRefused("these runs lose more than any worn unit leaks", amiss)
+
+
 def sharpness(blur: Blurred, stroke: float, leakage: float, of_leakage: bool = True) -> float:
     """Standard error that these runs would give the leakage (over the reference) or the first direction's stroke, if
     `stroke` and `leakage` were true."""
@@ -157,7 +168,7 @@ def fit(drive: Drive, runs: tuple[Run, ...], reference_error: float = 0.0) -> Fi
     """Stroke fraction(s) and leakage that explain the runs best.
 
     `reference_error` is the standard error of the sound unit's leakage as a share (known from rated efficiency: 0).
-    Raises RunsRefused for sets that cannot separate the two.
+    Raises RunsRefused for sets that cannot separate the two, and for runs no drive of this model can have made.
     """
     directions = list(dict.fromkeys(run.direction for run in runs))
     blur = blurred(drive, runs, directions)
@@ -166,6 +177,7 @@ def fit(drive: Drive, runs: tuple[Run, ...], reference_error: float = 0.0) -> Fi
     variance = np.diagonal(spread, axis1=1, axis2=2)
     leakage = _of_grid(grid, chance)
     strokes = {name: _of_mixture(stroke[:, i], variance[:, i], chance) for i, name in enumerate(directions)}
+    _check_possible(strokes, grid, chance)
     freedom = len(runs) - len(directions) - 1
     size = reference(drive)
     return Fit(
@@ -185,7 +197,7 @@ def _spread_out(blur: Blurred) -> tuple[Array, Array, Array, Array, Array]:
     Before the runs twice the leakage is taken to be about half as likely (1/(1 + k)): blur that grows with the
     leakage would else pull every estimate up by the square of its share.
     """
-    low, high = 0.0, 60.0
+    low, high = 0.0, _MOST_LEAKAGE
     for _ in range(3):
         grid = np.linspace(low, high, _GRID)
         stroke, spread, log, squares = strokes_given(blur, grid)
@@ -193,7 +205,7 @@ def _spread_out(blur: Blurred) -> tuple[Array, Array, Array, Array, Array]:
         chance = np.exp(log - log.max())
         alive = grid[chance > 1e-5]
         step = grid[1] - grid[0]
-        low, high = max(0.0, alive[0] - step), alive[-1] + step
+        low, high = max(0.0, alive[0] - step), min(_MOST_LEAKAGE, alive[-1] + step)
     return grid, chance / chance.sum(), stroke, spread, squares
 
 

@@ -159,6 +159,17 @@ def test_runs_all_alike_are_refused_with_the_run_to_add(plan: list[tuple[float, 
         assert "cold" in refused.value.add
 
 
+@pytest.mark.parametrize(("factor", "says"), [(0.75, "faster than full stroke"), (1.0, "")])
+def test_runs_that_cannot_be_are_refused(factor: float, says: str) -> None:
+    drive = machine(np.random.default_rng(6))
+    made = tuple(Run(*r[:6])._replace(time=r.time * factor) for r in exact(drive, 1.0, 1.0, PLAN))
+    if not says:
+        assert fit(drive, made).stroke["forward"].low < 1.0
+        return
+    with pytest.raises(RunsRefused, match=says):
+        fit(drive, made)
+
+
 def test_no_wear_verdict_without_hot_and_cold_oil() -> None:
     drive = machine(np.random.default_rng(7))
     plan = [(0.0, 60.0, "forward"), (0.16, 60.0, "forward")] * 4
