@@ -38,6 +38,8 @@ __all__ = [
     "confirm",
     "find",
     "may_confirm",
+    "may_unfind",
+    "may_withdraw",
     "ranking",
     "read",
     "remark",
@@ -127,6 +129,13 @@ def answer(
     instead = f" (before: {before})" if before is not None and before != outcome else ""
     why = f"{job.tag}, {book.checks[check].name}: {words}{instead}{f' – {note}' if note else ''}."
     return Step(why, (ranked(state, answered, machine_of(state, job), book),), subject=job_id)
+
+
+def may_withdraw(state: ShopState, job: Job, now: datetime) -> None:
+    """Refuses withdrawing where nothing was answered."""
+    still_open(job)
+    if not job.answers:
+        raise Refused(f"no check is answered on {job.tag}", "answer one first")
 
 
 @rule
@@ -225,6 +234,13 @@ def find(
     return Step(f"{job.tag}, found: {name}{to_do}.", (found,), subject=job_id)
 
 
+def may_unfind(state: ShopState, job: Job, now: datetime) -> None:
+    """Refuses taking back a cause where none is found."""
+    still_open(job)
+    if not job.findings:
+        raise Refused(f"no cause of {job.tag} is found yet", "record what was found")
+
+
 @rule
 def unfind(state: ShopState, now: datetime, by: str, job_id: int, cause: str) -> Step:
     """The cause proved wrong: its finding goes, and with it the operation that was only there for it and not done.
@@ -240,9 +256,7 @@ def unfind(state: ShopState, now: datetime, by: str, job_id: int, cause: str) ->
 
 def may_confirm(state: ShopState, job: Job, now: datetime) -> None:
     """Refuses confirming a cause while none is found and unconfirmed."""
-    still_open(job)
-    if not job.findings:
-        raise Refused(f"no cause of {job.tag} is found yet", "record what was found")
+    may_unfind(state, job, now)
     if all(finding.confirmed for finding in job.findings):
         raise Refused(f"every cause found on {job.tag} is confirmed", "record another, if there is one")
 

@@ -96,6 +96,8 @@ def well_typed(quick: QuickShop, job: Job, move: str) -> Typed:
         "evidence.answer": lambda: ((job.id, "oil-level", "low"), book),
         "evidence.read": lambda: ((job.id, "case_drain_flow", 3.0, "L/min"), book),
         "evidence.find": lambda: ((job.id, "low-oil"), book),
+        "evidence.withdraw": lambda: ((job.id, job.answers[0].check), book),
+        "evidence.unfind": lambda: ((job.id, job.findings[0].cause), {}),
         "evidence.confirm": lambda: ((job.id, next(f.cause for f in job.findings if not f.confirmed)), {}),
         "evidence.remark": lambda: ((job.id, "hello"), {}),
         "parts.need": lambda: ((job.id, "S-1", "seal", 2), {}),
