@@ -31,20 +31,27 @@ PLACES: dict[str, tuple[str, str, str]] = {
     "office": ("o", "Office", "the owner's minute: late, calls to make, stuck, came back"),
 }
 
+#: Places where letters are typed into a form: keys that are letters or signs do not work there.
+TYPING = frozenset({"counter"})
+
 _PLACE_ACTIONS = tuple(
-    Action(f"place('{place}')", key, title.lower(), f"go to the {title}: {purpose}")
+    Action(f"place('{place}')", key, title.lower(), f"go to {'' if place == 'parts' else 'the '}{title}: {purpose}")
     for place, (key, title, purpose) in PLACES.items()
 )
 
 ACTIONS: tuple[Action, ...] = (
     *_PLACE_ACTIONS,
-    Action("new_intake", "n", "new intake", "take in a machine; a half-typed intake is offered again", footer=6),
+    Action("new_intake", "n", "intake", "take in a machine; a half-typed intake is offered again", footer=6),
     Action("find", "slash", "find", "find a tag, customer, phone, serial, model or a word of a complaint", footer=7),
     Action("help", "question_mark,f1", "help", "what this place is for and what its keys do", footer=9),
-    Action("undo", "u", "undo", "take back the last change made on this terminal, if nothing came after it"),
+    Action("undo", "u", "undo", "take back your last change, if nothing came after it"),
     Action("who", "i", "who I am", "say who works at this terminal and signs its changes"),
-    Action("back", "escape,backspace", "back", "go back to where you were"),
+    Action("back", "escape,backspace", "back", "go back to where you were", footer=8),
+    Action("palette", "ctrl+p", "actions", "every action of this place by name"),
+    Action("look", "ctrl+t", "light or dark", "switch between the bright look and the night look"),
     Action("leave", "ctrl+q", "leave", "leave the board; everything committed is kept"),
+    Action("give_tag", "ctrl+s", "give the tag", "take the machine in and give its tag", ("counter",), 1),
+    Action("empty", "ctrl+n", "empty the form", "throw the half-typed intake away", ("counter",), 2),
     Action("open", "enter", "open", "open the job under the cursor on the Bench", ("floor", "office"), 1),
     Action(
         "step", "s", "next step", "what may happen next with this job, and why not", ("floor", "bench", "office"), 2
@@ -53,7 +60,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("side", "tab,left,right", "causes/checks", "move between likely causes and next checks", ("bench",)),
     Action("answer_any", "a", "any check", "answer any check of the trouble book for this layout", ("bench",), 3),
     Action("tree", "t", "tree", "the triage tree for this complaint, with the path so far lit", ("bench",), 4),
-    Action("part", "r", "request part", "request a part for this job", ("bench",), 5),
+    Action("part", "r", "part", "request a part for this job", ("bench",), 5),
     Action("reading", "g", "reading", "record a measured number with its unit", ("bench",)),
     Action("finding", "d", "found it", "record cause and correction as found", ("bench",)),
     Action("symptoms", "y", "symptoms", "tick or untick what the machine does", ("bench",)),
@@ -78,12 +85,16 @@ def actions_at(place: str) -> Iterator[Action]:
 
 def bindings_at(place: str) -> list[Binding]:
     """Textual bindings of a place's own actions."""
-    return [Binding(a.keys, a.id, a.label, show=False, tooltip=a.help) for a in ACTIONS if place in a.places]
+    return [_binding(a) for a in ACTIONS if place in a.places]
 
 
 def bindings_everywhere() -> list[Binding]:
     """Textual bindings of the actions that work at every place."""
-    return [Binding(a.keys, a.id, a.label, show=False, tooltip=a.help) for a in ACTIONS if EVERYWHERE in a.places]
+    return [_binding(a) for a in ACTIONS if EVERYWHERE in a.places]
+
+
+def _binding(action: Action) -> Binding:
+    return Binding(action.keys, action.id, action.label, show=False, tooltip=action.help)
 
 
 _KEY_WORDS = {
@@ -96,20 +107,29 @@ _KEY_WORDS = {
     "left": "←",
     "right": "→",
     "f1": "F1",
-    "ctrl+q": "Ctrl+Q",
-    "ctrl+s": "Ctrl+S",
+    **{f"ctrl+{letter}": f"Ctrl+{letter.upper()}" for letter in "npqst"},
 }
 
 
-def key_words(keys: str, most: int = 9) -> str:
+def key_words(keys: str) -> str:
     """The keys as a person reads them: "/", "Esc or Backspace"."""
-    return " or ".join(_KEY_WORDS.get(key, key) for key in keys.split(",")[:most])
+    return " or ".join(_KEY_WORDS.get(key, key) for key in keys.split(","))
+
+
+def keys_at(place: str, action: Action) -> tuple[str, ...]:
+    """The keys of an action that work at a place: where one types, letters and signs are text."""
+    keys = tuple(action.keys.split(","))
+    if place not in TYPING:
+        return keys
+    return tuple(key for key in keys if key in ("escape", "f1") or key.startswith("ctrl+"))
 
 
 def footer_at(place: str) -> list[tuple[str, str]]:
-    """The footer of a place: at most seven pairs of key and label, the most used first."""
-    shown = sorted((a for a in actions_at(place) if a.footer), key=lambda a: a.footer)
-    return [(key_words(a.keys, 1), a.label) for a in shown[:7]]
+    """The footer of a place: at most seven pairs of key and label, the most used first, help always last."""
+    shown = sorted((a for a in actions_at(place) if a.footer and keys_at(place, a)), key=lambda a: a.footer)
+    if len(shown) > 7:
+        shown = [*shown[:6], shown[-1]]
+    return [(key_words(keys_at(place, a)[0]), a.label) for a in shown]
 
 
 def key_table() -> str:

@@ -11,17 +11,17 @@ from zoneinfo import ZoneInfo
 from textual import events
 from textual.binding import BindingType
 
-from shopboard.records import Change, Job, Refused, ShopState, Step, Table, tag, visible
-from shopboard.records.codes import read_code
-from shopboard.store import CommitFailed, Store
+from shopboard.records import Change, Job, Refused, ShopState, Step, tag, visible
+from shopboard.store import ShopUnusable, Store, StoreError
 from shopboard.trouble import Book
 
-from .actions import PLACES, bindings_everywhere
+from .actions import PLACES, actions_at, bindings_everywhere
 from .dialogs import ChooseDialog, PageDialog
 from .drafts import Drafts
-from .gate import GatedApp
 from .lines import Role
 from .place import Place
+from .scans import ScanningApp
+from .signals import on_hangup
 from .themes import BRIGHT, NIGHT
 
 #: How often other terminals' changes are looked for, in seconds.
@@ -32,11 +32,12 @@ def _utc_now() -> datetime:
     return datetime.now(UTC)
 
 
-class Board(GatedApp):
+class Board(ScanningApp):
     """The app on one open shop."""
 
     CSS_PATH = "styles/board.tcss"
     TITLE = "shopboard"
+    ENABLE_COMMAND_PALETTE = False  # our own is made from the registry
     BINDINGS: ClassVar[list[BindingType]] = [*bindings_everywhere()]
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
 
@@ -58,7 +59,6 @@ class Board(GatedApp):
         self.job_id: int | None = None
         self.place_name = ""
         self.trail: list[str] = []
-        self.lookups: list[str] = []
         self._places: dict[str, Place] = {}
 
     # -- what the places ask --------------------------------------------------------------------------------------
@@ -94,7 +94,7 @@ class Board(GatedApp):
         """Commit what the rule allows: the change, or None and the one line that says why not."""
         try:
             change = self.store.commit(self.who, rule)
-        except (Refused, CommitFailed) as error:
+        except (Refused, StoreError) as error:
             return None, str(error)
         self.shop_changed()
         return change, ""
@@ -126,6 +126,7 @@ class Board(GatedApp):
         self.theme = NIGHT.name
         self.go("floor")
         self.set_interval(POLL, self._poll)
+        on_hangup(self.exit)
         self.set_interval(20, self.shop_changed)
         if not self.who:
             self.action_who()
@@ -135,7 +136,11 @@ class Board(GatedApp):
             self.tell(f"read only: {self.store.read_only}", "late")
 
     def _poll(self) -> None:
-        changes = self.store.refresh()
+        try:
+            changes = self.store.refresh()
+        except ShopUnusable as error:
+            self.tell(f"other terminals' changes cannot be read: {error}", "late")
+            return
         if changes:
             self.shop_changed()
             last = changes[-1]
@@ -153,6 +158,8 @@ class Board(GatedApp):
             return
         if name not in self._places:
             self._places[name] = self._build(name)
+            # Installed, a place keeps its cursor and what is typed while another is in front
+            self.install_screen(self._places[name], name)
         if self.place_name and self.place_name != name:
             self.trail = [*[p for p in self.trail if p != name][-8:], self.place_name]
         self.place_name = name
@@ -175,8 +182,8 @@ class Board(GatedApp):
         }
         return kinds[name]()
 
-    def open_job(self, job_id: int) -> None:
-        """Show a job on the Bench; a closed one as a page."""
+    def open_job(self, job_id: int) -> bool:
+        """Show a job on the Bench; a closed one as a page. Says whether there is one."""
         if job_id in self.state.jobs:
             self.job_id = job_id
             self.go("bench")
@@ -189,47 +196,13 @@ class Board(GatedApp):
             )
         else:
             self.tell(f"no job {tag(job_id)} here: press / to find by customer, serial or model", "late")
+            return False
+        return True
 
     def job_here(self) -> Job | None:
         """The open job that the place in front stands for."""
         place = self.place_in_front()
         return place.job_here() if place else None
-
-    # -- scans ----------------------------------------------------------------------------------------------------
-
-    def scanned(self, digits: str) -> None:
-        """Look up what a scanned or typed number names."""
-        self.lookups.append(digits)
-        found = read_code(digits)
-        if found is None and len(digits) <= 6:
-            found = (Table.JOBS, int(digits))
-        if found is None:
-            self.action_find(digits)
-            return
-        table, number = found
-        if len(self.screen_stack) > 2:
-            self.tell(f"scanned {self._named(table, number)}: finish or leave this first (Esc)", "wait")
-        elif table is Table.JOBS:
-            self.open_job(number)
-        else:
-            self._open_record(table, number)
-
-    def _open_record(self, table: Table, number: int) -> None:
-        from .finding import job_of_record
-
-        job_id = job_of_record(self.state, table, number)
-        if job_id is not None:
-            self.open_job(job_id)
-        else:
-            self.tell(f"scanned {self._named(table, number)}: no open job has it", "wait")
-
-    @staticmethod
-    def _named(table: Table, number: int) -> str:
-        return tag(number) if table is Table.JOBS else f"{table.value[:-1]} {number}"
-
-    def scanning(self, digits: str) -> None:
-        """Show the digits collected so far."""
-        self.tell(f"number {digits}  Enter looks it up, Esc forgets it" if digits else "", "mark")
 
     # -- actions of every place -----------------------------------------------------------------------------------
 
@@ -247,11 +220,27 @@ class Board(GatedApp):
         """Find anything."""
         from .dialogs.find import FindDialog
 
-        self.push_screen(FindDialog(self.state, self.book, typed), self._found)
+        def found(key: str | None) -> None:
+            if key is not None:
+                self.open_job(int(key))
 
-    def _found(self, key: str | None) -> None:
-        if key is not None:
-            self.open_job(int(key))
+        self.push_screen(FindDialog(self.state, typed), found)
+
+    def action_palette(self) -> None:
+        """Every action of the place in front by name."""
+        from .dialogs.find import PaletteDialog
+
+        name = self.place_name
+        self.push_screen(PaletteDialog(name, PLACES[name][1]), self._act)
+
+    async def _act(self, action: str | None) -> None:
+        if action is not None:
+            here = any(action == a.id and self.place_name in a.places for a in actions_at(self.place_name))
+            await self.run_action(action, self.place_in_front() if here else self)
+
+    def action_look(self) -> None:
+        """The other look."""
+        self.theme = (NIGHT if self.theme == BRIGHT.name else BRIGHT).name
 
     def action_help(self) -> None:
         """Help for this place."""
@@ -264,7 +253,7 @@ class Board(GatedApp):
         """Take back the last change of this person."""
         try:
             change = self.store.undo(self.who)
-        except (Refused, CommitFailed) as error:
+        except (Refused, StoreError) as error:
             self.tell(f"Not undone: {error}", "late")
             return
         self.shop_changed()

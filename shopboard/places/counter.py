@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
+from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.timer import Timer
 
 from shopboard.records import Refused, tag
 from shopboard.shop.intake import take_in
 
+from .actions import bindings_at
 from .counter_form import CounterForm
 from .dialogs import ChooseDialog
 from .fields import Values
@@ -25,6 +28,7 @@ class Counter(Place):
     """The intake form; what is half typed is kept and offered again."""
 
     place = "counter"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings_at("counter")]
 
     def __init__(self) -> None:
         super().__init__()
@@ -47,7 +51,7 @@ class Counter(Place):
         """Which tag comes next."""
         from shopboard.records import Table
 
-        return f"next tag {tag(self.board.state.next_id(Table.JOBS))}    Ctrl+S gives the tag, Esc leaves"
+        return f"next tag {tag(self.board.state.next_id(Table.JOBS))}"
 
     def redraw(self) -> None:
         """Nothing in the form moves when the shop changes: what is typed stays typed."""
@@ -61,8 +65,9 @@ class Counter(Place):
         if draft and not self._values:
             form.fill(draft)
             self._values = draft
-            self.tell("a half-typed intake is here again: go on, or Ctrl+X throws it away", "wait")
-        form.focus_first()
+            self.tell("a half-typed intake is here again: go on, or Ctrl+N empties the form", "wait")
+        if self.focused is None or not self._values:
+            form.focus_first()
 
     def _said(self, width: int) -> list[Line]:
         return self._form.said_lines(self._values, width) if self._values else []
@@ -115,10 +120,14 @@ class Counter(Place):
         if self.board.screen is self:
             self.query_one(Form).focus_first()
 
-    async def key_ctrl_x(self) -> None:
+    def action_give_tag(self) -> None:
+        """Take the machine in, or go to the first wrong answer."""
+        self.query_one(Form).action_done()
+
+    async def action_empty(self) -> None:
         """Throw the half-typed intake away."""
         await self._clear()
-        self.tell("thrown away", "soft")
+        self.tell("the form is empty again", "soft")
 
 
 def _tag_lines(why: str) -> Callable[[int], list[Line]]:

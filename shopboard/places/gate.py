@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import deque
 from itertools import pairwise
+from time import monotonic
 from typing import Any
 
 from textual import events
@@ -24,6 +25,8 @@ from shopboard.records.codes import CODE_LENGTH, read_code
 BURST_GAP = 0.05
 #: A key that reached no one any more (its widget went away) is given up after this many seconds.
 LOST_AFTER = 0.5
+#: So long a screen that a key opened may take until it stands and something on it has the focus (seconds).
+OPENS_WITHIN = 5.0
 
 
 class KeyDone(events.Event, bubble=True):
@@ -42,6 +45,7 @@ class GatedApp(App[Any]):
         self._held: deque[events.Key | events.Paste] = deque()
         self._key_under_way = False
         self._key_number = 0
+        self._key_began = 0.0
         self._screen_before: Screen[Any] | None = None
         self._digits = ""
         self._burst: list[tuple[str, float]] = []
@@ -68,6 +72,7 @@ class GatedApp(App[Any]):
                 continue
             self._key_under_way = True
             self._key_number += 1
+            self._key_began = monotonic()
             target: Widget = self.focused or self.screen
             self._screen_before = self.screen
             await super().on_event(event)
@@ -76,21 +81,35 @@ class GatedApp(App[Any]):
             self.set_timer(LOST_AFTER, lambda number=number: self._give_up(number))
 
     async def _give_up(self, number: int) -> None:
-        if self._key_under_way and number == self._key_number:
+        if not self._key_under_way or number != self._key_number or not self.screen_stack:
+            return
+        if self._opening():
+            self.set_timer(LOST_AFTER, lambda: self._give_up(number))
+        else:
             await self._finish()
+
+    def _opening(self) -> bool:
+        """Whether the key opened a screen not ready for the next one: on every screen of ours something has the focus."""
+        late = monotonic() - self._key_began > OPENS_WITHIN
+        return self.screen is not self._screen_before and self.screen.focused is None and not late
 
     async def on_key_done(self, event: KeyDone) -> None:
         """The key has come up to the app; what it set going is let finish before the next key."""
+        if not self.screen_stack:
+            return  # the board is being left
         if event.round < 2:
             (self.focused or self.screen).post_message(KeyDone(event.round + 1))
-        elif self.screen is not self._screen_before and event.round < 6:
+        elif self._opening():
+            self.screen.call_after_refresh(self._again, event.round)
+        elif self.screen is not self._screen_before:
             self._screen_before = self.screen
-            self.screen.call_after_refresh(self._again, event.round + 1)
+            self.screen.call_after_refresh(self._again, event.round)
         else:
             await self._finish()
 
     def _again(self, round: int) -> None:
-        (self.focused or self.screen).post_message(KeyDone(round))
+        if self.screen_stack:
+            (self.focused or self.screen).post_message(KeyDone(round))
 
     async def _finish(self) -> None:
         self._key_under_way = False

@@ -12,7 +12,7 @@ from textual.screen import Screen
 from shopboard.records import Job
 
 from .actions import PLACES, footer_at
-from .lines import Line, Role, Span, cell, line
+from .lines import Line, Role, Span, cell, line, notice_lines
 from .widgets.line_list import LineList, LineView
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ class Place(Screen[None]):
     """A screen of the board. Subclasses give `place`, `compose_body`, `heading_facts` and `redraw`."""
 
     place: ClassVar[str]
+    AUTO_FOCUS = ""  # each place says itself what has the focus
     BINDINGS: ClassVar[list[BindingType]] = [Binding("tab", "nothing", show=False)]
 
     def __init__(self) -> None:
@@ -74,9 +75,10 @@ class Place(Screen[None]):
         self.redraw()
 
     def tell(self, text: str, role: Role = "") -> None:
-        """Show one line of notice."""
+        """Show a notice at the foot of the place."""
         self._told = (text, role)
-        self.query_one("#notice", LineView).show(self._notice)
+        if self.is_mounted:
+            self.query_one("#notice", LineView).show(self._notice)
 
     def _heading(self, width: int) -> list[Line]:
         name = f" {PLACES[self.place][1].upper()}  "
@@ -91,18 +93,14 @@ class Place(Screen[None]):
         return [line(None, (name, "strong"), clock, cell(facts, room - len(right)), (right, "soft"))]
 
     def _notice(self, width: int) -> list[Line]:
-        text, role = self._told
-        return [line(None, (cell(text, width), role))] if text else []
+        return notice_lines(*self._told, width)
 
     def _footer(self, width: int) -> list[Line]:
-        spans: list[Span] = []
-        used = 0
-        for key, label in footer_at(self.place):
-            if used + len(key) + len(label) + 4 > width:
-                break
-            spans += [Span(f" {key}", "strong"), Span(f" {label}  ", "soft")]
-            used += len(key) + len(label) + 4
-        return [Line(None, tuple(spans))]
+        pairs = footer_at(self.place)
+        while len(pairs) > 1 and sum(len(key) + len(label) + 4 for key, label in pairs) - 2 > width:
+            del pairs[-2]
+        spans = [[Span(f" {key}", "strong"), Span(f" {label}  ", "soft")] for key, label in pairs]
+        return [Line(None, tuple(span for pair in spans for span in pair))]
 
     def the_list(self, id: str) -> LineList:
         """One of the place's lists."""

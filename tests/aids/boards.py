@@ -1,56 +1,143 @@
-"""Driving a board in a test: wait on conditions, read the screen as text."""
+"""Driving a board in a test: wait on conditions, read the screen as text, type in bursts as fast hands do."""
 
 from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from time import monotonic
+from typing import Any
 
+from textual import events
+from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
 from shopboard.places.app import Board
+from shopboard.places.widgets.form import FieldRow, Form
+from shopboard.places.widgets.line_list import LineList
+
+#: A condition that does not hold within this many seconds never will.
+PATIENCE = 60.0
 
 
-async def until(pilot: Pilot[object], condition: Callable[[], bool], what: str, tries: int = 400) -> None:
+async def until(pilot: Pilot[Any], condition: Callable[[], bool], what: str) -> None:
     """Let the app run until `condition` holds; fail with `what` and the screen if it never does."""
-    for _ in range(tries):
-        if condition():
-            return
+    began = monotonic()
+    while not condition():
+        if monotonic() - began > PATIENCE:
+            raise AssertionError(f"never: {what}\n{screen_text(pilot.app)}")
         await pilot.pause()
         await asyncio.sleep(0)
-    raise AssertionError(f"never: {what}\n{screen_text(pilot.app)}")
 
 
-def screen_text(app: object) -> str:
+def screen_text(app: Any) -> str:
     """What the screen shows, line by line."""
-    strips = app.screen._compositor.render_strips()  # type: ignore[attr-defined]
+    strips = app.screen._compositor.render_strips()
     return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in strips)
 
 
-async def type_keys(pilot: Pilot[object], *keys: str) -> None:
-    """Press keys one by one; a key starting with "=" is text to type."""
-    for key in keys:
-        if key.startswith("="):
-            for char in key[1:]:
-                await pilot.press(_NAMES.get(char, char))
-        else:
-            await pilot.press(key)
-        await settled(pilot)
+def key(name: str) -> events.Key:
+    """The key event of a named key or a character, as the terminal's reader makes it."""
+    if len(name) == 1:
+        return events.Key(_character_to_key(name), name)
+    return events.Key(name, "\r" if name == "enter" else None)
 
 
-async def settled(pilot: Pilot[object]) -> None:
+async def burst(pilot: Pilot[Any], *keys: str) -> None:
+    """Hand over all keys at once, before the board has dealt with the first; then wait until it has dealt with all.
+
+    A key starting with "=" is text, typed character by character.
+    """
+    for name in keys:
+        for each in name[1:] if name.startswith("=") and len(name) > 1 else (name,):
+            pilot.app.post_message(key(each))
+    await settled(pilot)
+
+
+async def type_keys(pilot: Pilot[Any], *keys: str) -> None:
+    """Press keys one after the other; a key starting with "=" is text to type."""
+    for name in keys:
+        await burst(pilot, name)
+
+
+async def paste(pilot: Pilot[Any], text: str) -> None:
+    """Paste text as a terminal does."""
+    pilot.app.post_message(events.Paste(text))
+    await settled(pilot)
+
+
+async def settled(pilot: Pilot[Any]) -> None:
     """Wait until the board has dealt with every key."""
     board = pilot.app
     assert isinstance(board, Board)
-    await until(pilot, lambda: not board._key_under_way and not board._held, "keys dealt with")
+
+    def quiet() -> bool:
+        return board._message_queue.empty() and not board._key_under_way and not board._held
+
+    await until(pilot, quiet, "keys dealt with")
     await pilot.pause()
+    await until(pilot, quiet, "keys dealt with")
 
 
-_NAMES = {
-    " ": "space",
-    ",": "comma",
-    ".": "full_stop",
-    "-": "minus",
-    "/": "slash",
-    "[": "left_square_bracket",
-    "]": "right_square_bracket",
-}
+# -- as a person finds the way -------------------------------------------------------------------------------------------
+
+
+def list_here(app: Any) -> LineList:
+    """The list one walks: the one in focus, or the one under a text field."""
+    focused = app.screen.focused
+    return focused if isinstance(focused, LineList) else app.screen.query(LineList).first()
+
+
+def row_here(app: Any) -> str:
+    """The text of the row under the cursor."""
+    found = list_here(app)
+    return found._lines[found._cursor].text.strip() if found._cursor >= 0 else ""
+
+
+async def walk_to(pilot: Pilot[Any], text: str) -> None:
+    """Put the cursor of the list in front on the row that holds `text`, with the arrow keys alone."""
+    await type_keys(pilot, "home")
+    for _ in range(len(list_here(pilot.app)._lines) + 1):
+        if text in row_here(pilot.app):
+            return
+        await type_keys(pilot, "down")
+    raise AssertionError(f"no row holds “{text}”\n{screen_text(pilot.app)}")
+
+
+async def choose(pilot: Pilot[Any], text: str) -> None:
+    """Choose the row that holds `text`."""
+    await walk_to(pilot, text)
+    await type_keys(pilot, "enter")
+
+
+def form_here(app: Any) -> Form:
+    """The form on the screen in front."""
+    found: Form = app.screen.query_one(Form)
+    return found
+
+
+def question_here(app: Any) -> FieldRow:
+    """The question that is open."""
+    row = form_here(app)._open_row()
+    assert row is not None, screen_text(app)
+    return row
+
+
+async def answer(pilot: Pilot[Any], label: str, text: str) -> None:
+    """Answer the open question, which must have this label, and go on."""
+    row = question_here(pilot.app)
+    assert row.field.label == label, f"asked “{row.field.label}”, not “{label}”\n{screen_text(pilot.app)}"
+    await type_keys(pilot, f"={text}" if text else "enter", *(["enter"] if text else []))
+
+
+async def take(pilot: Pilot[Any], label: str, option: str) -> None:
+    """Walk the options of the open question to the one named, take it and go on."""
+    row = question_here(pilot.app)
+    assert row.field.label == label, f"asked “{row.field.label}”, not “{label}”\n{screen_text(pilot.app)}"
+    names = [each.label for each in row.options]
+    assert option in names, f"“{option}” is not offered: {names}"
+    await type_keys(pilot, *["down"] * (names.index(option) - row.option), "enter")
+
+
+def value(app: Any, id: str) -> str | tuple[str, ...]:
+    """The answer that stands in a question of the form in front."""
+    return form_here(app).row(id).value

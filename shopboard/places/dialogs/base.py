@@ -9,9 +9,8 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
 
-from shopboard.places.lines import Line, Role, cell, line
+from shopboard.places.lines import Line, Role, cell, line, notice_lines
 from shopboard.places.widgets.line_list import LineView
-from shopboard.records import visible
 
 Result = TypeVar("Result")
 
@@ -20,6 +19,9 @@ class Dialog(ModalScreen[Result | None], Generic[Result]):
     """A modal screen with a title and a line for notices."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "back", show=False)]
+    AUTO_FOCUS = ""  # each dialog says itself what has the focus
+    #: Whether a scan may close it and open what it names: nothing in it can be lost.
+    gives_way: ClassVar[bool] = False
 
     def __init__(self, title: str, keys: str = "Esc goes back") -> None:
         super().__init__()
@@ -44,14 +46,19 @@ class Dialog(ModalScreen[Result | None], Generic[Result]):
             return [line(None, (cell(self.title_text, width), "strong"))]
         return [line(None, (cell(self.title_text, room), "strong"), " ", (self.keys_text, "soft"))]
 
+    def say_keys(self, text: str) -> None:
+        """Say in the title which keys work."""
+        self.keys_text = text
+        self.query_one(".title", LineView).show(self._title_lines)
+
     def tell(self, text: str, role: Role = "") -> None:
         """Show one line at the foot of the dialog."""
         self._told = (text, role)
-        self.query_one("#dialog-notice", LineView).show(self._notice_lines)
+        if self.is_mounted:
+            self.query_one("#dialog-notice", LineView).show(self._notice_lines)
 
     def _notice_lines(self, width: int) -> list[Line]:
-        text, role = self._told
-        return [line(None, (cell(visible(text), width), role))] if text else []
+        return notice_lines(*self._told, width)
 
     def action_leave(self) -> None:
         """Go back without a result."""

@@ -29,6 +29,7 @@ class PageDialog(Dialog[None]):
     """A page of lines, with the arrows to scroll."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter,backspace,q", "leave", "back", show=False)]
+    gives_way = True
 
     def __init__(self, title: str, build: Builder) -> None:
         super().__init__(title, "arrows scroll, Esc goes back")

@@ -43,6 +43,10 @@ class FieldInput(Input):
         """Walk the options."""
         self.post_message(self.Option(step))
 
+    def __init__(self, value: str = "", placeholder: str = "") -> None:
+        super().__init__(value, placeholder=placeholder, compact=True, select_on_focus=False)
+        self.cursor_blink = False
+
     async def _on_key(self, event: events.Key) -> None:
         if event.key == "enter":
             event.stop()
@@ -57,6 +61,10 @@ class FieldInput(Input):
         event.prevent_default()
         self.insert_text_at_cursor(" ".join(event.text.split()))
 
+    def insert_text_at_cursor(self, text: str) -> None:
+        """Insert text; what would act on the terminal is kept as the mark it is shown as."""
+        super().insert_text_at_cursor(visible(text))
+
 
 class FieldRow(Vertical):
     """A question: its label, what was answered, and while in focus the options."""
@@ -70,17 +78,13 @@ class FieldRow(Vertical):
         self.error = ""
         self.values: Values = {}
         self._taken: tuple[str, str] | None = None
-        self.input = FieldInput(placeholder=self.hint({}), compact=True, select_on_focus=False)
+        self.input = FieldInput(placeholder=self.hint({}))
         self._under = LineView(self._lines, classes="fit")
 
     def compose(self) -> ComposeResult:
         """Label and input on one line, options under it."""
-        start = self.field.start if isinstance(self.field.start, str) else ""
-        known = next((o for o in self.field.options({}, start) if o.key == start), None) if start else None
-        if known is not None:
-            self._taken = (known.label, start)
-            start = known.label
-        self.input.value = start
+        if isinstance(self.field.start, str) and self.field.start:
+            self.set_value(self.field.start, {})
         with Horizontal():
             yield Label(visible(self.field.label), markup=False)
             yield self.input
@@ -114,9 +118,10 @@ class FieldRow(Vertical):
             self._show(known.label if known else value, value)
 
     def _show(self, label: str, key: str) -> None:
-        self._taken = (label, key)
-        self.input.value = label
-        self.input.cursor_position = len(label)
+        shown = visible(label)
+        self._taken = (shown, key)
+        self.input.value = shown
+        self.input.cursor_position = len(shown)
 
     def look_up(self, values: Values, *, keep: bool = False) -> None:
         """Work the options out anew for what is typed now."""

@@ -22,7 +22,7 @@ Builder = Callable[[int], Sequence[Line]]
 _GUTTER = 1
 
 
-class LineView(ScrollView):
+class LineView(ScrollView, can_focus=False):
     """Lines to read, with no cursor. `show` gives the builder; the lines are built anew at every new width."""
 
     DEFAULT_CSS = """
@@ -221,8 +221,7 @@ class LineList(LineView, can_focus=True):
 
     def _strip(self, index: int, width: int) -> Strip:
         here = index == self._cursor
-        mark = Segment(">" if here and self.has_focus else ("·" if here else " "), self.rich_style)
+        walked = self.has_focus or not self.can_focus  # one that cannot take the focus is walked from a text field
+        mark = Segment((">" if walked else "·") if here else " ", self.rich_style)
         strip = Strip.join([Strip([mark]), super()._strip(index, width - _GUTTER)])
-        if here:
-            return strip.apply_style(self.role_style("cursor" if self.has_focus else "cursor-away"))
-        return strip
+        return strip.apply_style(self.role_style("cursor" if walked else "cursor-away")) if here else strip

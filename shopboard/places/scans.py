@@ -1,0 +1,73 @@
+"""What a scanned code or a typed number opens."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+
+from shopboard.records import ShopState, Table, tag
+from shopboard.records.codes import read_code
+
+from .finding import job_of_record
+from .gate import GatedApp
+from .lines import Role
+
+#: How many look-ups the notice names, the last one first: of a burst of scans none goes unseen.
+_NAMED = 3
+
+
+class ScanningApp(GatedApp):
+    """An app that looks up each code and typed number. Subclasses open jobs, find and tell."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lookups: list[str] = []
+
+    @property
+    @abstractmethod
+    def state(self) -> ShopState:
+        """The shop as this terminal knows it."""
+
+    @abstractmethod
+    def tell(self, text: str, role: Role = "") -> None:
+        """One line of notice on the screen in front."""
+
+    @abstractmethod
+    def open_job(self, job_id: int) -> bool:
+        """Show a job; says whether there is one."""
+
+    @abstractmethod
+    def action_find(self, typed: str = "") -> None:
+        """Find anything."""
+
+    def scanned(self, digits: str) -> None:
+        """Look up what a scanned or typed number names."""
+        found = read_code(digits)
+        if found is None and len(digits) <= 6:
+            found = (Table.JOBS, int(digits))
+        if found is None:
+            self._looked_up(digits)
+            self.action_find(digits)
+            return
+        table, number = found
+        self._looked_up(tag(number) if table is Table.JOBS else f"{table.value[:-1]} {number}")
+        while len(self.screen_stack) > 2 and getattr(self.screen, "gives_way", False):
+            self.pop_screen()
+        if len(self.screen_stack) > 2:
+            self.tell(f"{self._lookup_words()}: finish or leave this first (Esc)", "wait")
+            return
+        job_id = number if table is Table.JOBS else job_of_record(self.state, table, number)
+        if job_id is None:
+            self.tell(f"{self._lookup_words()}: no open job has it", "wait")
+        elif self.open_job(job_id):
+            self.tell(self._lookup_words(), "soft")
+
+    def _looked_up(self, name: str) -> None:
+        self.lookups = [*self.lookups[1 - _NAMED :], name]
+
+    def _lookup_words(self) -> str:
+        *before, last = self.lookups
+        return f"looked up {last}" + (f" (before it {', '.join(reversed(before))})" if before else "")
+
+    def scanning(self, digits: str) -> None:
+        """Show the digits collected so far."""
+        self.tell(f"number {digits}  Enter looks it up, Esc forgets it" if digits else "", "mark")
