@@ -34,6 +34,7 @@ def copy_to(folder: Path, now: datetime) -> None:
     Raises FileExistsError where something is there already, ValueError for a `now` without a zone, OSError as the disk
     does.
     """
+    from shopboard.records import Change, decode
     from shopboard.store import journal, open_shop
     from shopboard.store.disk import make_folder
 
@@ -46,7 +47,7 @@ def copy_to(folder: Path, now: datetime) -> None:
     for name in _TEXTS:
         _write(folder / name, _SHELF.joinpath(name).read_bytes())
     open_shop(folder).close()  # an empty shop, whose journal is then the sample's
-    lines = b"".join(journal.line_of(journal.decode(body, journal.Change)) for body in _slid(slide))
+    lines = b"".join(journal.line_of(decode(body, Change)) for body in _slid(slide))
     _write(journal.segment_path(folder / "journal", 1), lines)
     shop = open_shop(folder)
     shop.checkpoint()

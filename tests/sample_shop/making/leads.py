@@ -14,7 +14,7 @@ from .hours import TODAY, ZONE, at
 
 @dataclass(frozen=True)
 class Sent:
-    """An order's fate: the date promised, when it comes, and if it was back-ordered when that was told, to which date."""
+    """An order's fate: the date promised, when it comes; if back-ordered, when that was told and to which date."""
 
     promised: date
     comes: datetime

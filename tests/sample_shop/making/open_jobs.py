@@ -177,9 +177,9 @@ class Steps:
             self.bench.do(self.now, who, parts.fit, line.id)
 
     def collect(self, who: str, share: str, word: str) -> None:
-        """The machine goes; `share` of the sum agreed is the bill."""
-        agreed = approval.agreed(self.job) or Decimal(0)
-        total = (agreed * Decimal(share)).quantize(CENT)
+        """The machine goes; `share` of the sum asked for is the bill."""
+        asked = self.job.approval.asked if self.job.approval else Decimal(0)
+        total = (asked * Decimal(share)).quantize(CENT)
         self.do(who, closing.collect, total, Decimal(0) if word else total, word)
 
 

@@ -56,7 +56,10 @@ def fleet(bench: Bench, given: Sources) -> list[Fleet]:
             address=person["address"],
             note=person.get("note", ""),
         )
-        seen = [_machine(len(machines) + n, number, customer.name, data, given) for n, data in enumerate(person["machines"], 1)]
+        seen = [
+            _machine(len(machines) + n, number, customer.name, data, given)
+            for n, data in enumerate(person["machines"], 1)
+        ]
         machines += [kept for kept, _ in seen]
         first = min(kept.seen for kept, _ in seen)
         bench.put(first, "ines", Step(f"{customer.name} written down.", (customer, *(record for _, record in seen))))
@@ -80,5 +83,7 @@ def _machine(number: int, customer: int, owner: str, data: dict[str, object], gi
         first_seen_used=bool(data.get("used", False)),
         note=str(data.get("note", "")),
     )
-    kept = Fleet(number, customer, owner, model.id, record.serial, seen, first, float(data["week"]), replaced, last=first)
+    kept = Fleet(
+        number, customer, owner, model.id, record.serial, seen, first, float(data["week"]), replaced, last=first
+    )
     return kept, record

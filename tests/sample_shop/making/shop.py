@@ -28,7 +28,6 @@ BEGAN = at(-62, "07:05")
 WORDS = "The card index typed in: customers, machines and the jobs of three years. From today we sign on the board."
 
 
-
 def build(seed: int = SEED) -> bytes:
     """The journal of the sample shop, as it ships."""
     with tempfile.TemporaryDirectory() as name:
@@ -56,7 +55,9 @@ def _run(folder: Path, seed: int) -> list[Change]:
 class Past:
     """Everything that happens, in the order of time."""
 
-    def __init__(self, bench: Bench, rng: Random, planned: list[Visit], machines: list[Fleet], here: dict[int, datetime]) -> None:
+    def __init__(
+        self, bench: Bench, rng: Random, planned: list[Visit], machines: list[Fleet], here: dict[int, datetime]
+    ) -> None:
         self.bench, self.rng, self.machines = bench, rng, machines
         self._line: list[tuple[datetime, int, Iterator[datetime]]] = []
         self._count = 0
@@ -82,7 +83,7 @@ class Past:
             self._begin(again, "same" if same else "other")
 
     def _pick_comebacks(self, planned: list[Visit], here: dict[int, datetime]) -> dict[str, tuple[Complaint, bool]]:
-        """For each machine that came back: by the first complaint, the second one and whether it was the same trouble."""
+        """By the first complaint of a machine that came back: the second one, and whether it is the same trouble."""
         found: dict[str, tuple[Complaint, bool]] = {}
         for words in self.bench.given.comebacks:
             fit = [
@@ -131,5 +132,3 @@ def _packed(changes: list[Change]) -> bytes:
         raise ValueError("the journal does not run forward")
     lines = b"".join(encode(change) + b"\n" for change in changes)
     return gzip.compress(lines, 9, mtime=0)
-
-

@@ -1,4 +1,4 @@
-"""What a check shows when the cause is known: drawn from the trouble book's own frequencies, a little clearer than life."""
+"""What a check shows when the cause is known: drawn from the trouble book's frequencies, a little clearer."""
 
 from __future__ import annotations
 

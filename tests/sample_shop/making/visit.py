@@ -23,8 +23,6 @@ from .sources import KIND
 from .truth import outcome
 
 CENT = Decimal("0.01")
-ACCOUNT = ("Brightwell Grounds Care", "Ottersby Parks & Paths", "Ottersby School District", "Ansel Ridge Hospital, Grounds")
-ORDERS = ("Ottersby Parks & Paths", "Ansel Ridge Hospital, Grounds", "Ottersby School District", "Sundew Solar Fields")
 
 
 class Telling:
@@ -38,7 +36,7 @@ class Telling:
         self.tech = ""
         self.declined = False
 
-    # -- small things -------------------------------------------------------------------------------------------
+    # -- small things ------------------------------------------------------------------------------
 
     @property
     def job(self) -> Job:
@@ -70,7 +68,7 @@ class Telling:
         here = [name for name in names if there(name, self.now) == self.now] or ["tove"]
         return here[0] if self.rng.random() < 0.7 else self.rng.choice(here)
 
-    # -- the story ------------------------------------------------------------------------------------------------
+    # -- the story ---------------------------------------------------------------------------------
 
     def tell(self) -> Iterator[datetime]:
         """The whole visit."""
@@ -98,7 +96,7 @@ class Telling:
         for check in self._asked_too():
             if check not in dict(asked):
                 asked.append((check, outcome(self.bench.book, self.told.cause, check, rng)))
-        account, early = customer.name in ACCOUNT, self.fleet.model == "osmere-60" and shown < 300
+        account, early = customer.name in words["account"], self.fleet.model == "osmere-60" and shown < 300
         payer = Payer.SHOP if self.back_of == "same" else Payer.WARRANTY if early else Payer.CUSTOMER
         given = intake.Intake(
             customer=customer.id,
@@ -112,7 +110,9 @@ class Telling:
             keys=rng.choice(words["keys"]),
             attachments=rng.choice(words["attachments"][kind]),
             payer=payer,
-            order_number=f"{rng.randrange(3, 9)}-{rng.randrange(1000, 9999)}" if customer.name in ORDERS else "",
+            order_number=f"{rng.randrange(3, 9)}-{rng.randrange(1000, 9999)}"
+            if customer.name in words["orders"]
+            else "",
             diagnostic_fee=Decimal(0) if account or self.back_of else None,
             spend_before_call=rng.choice((None, None, Decimal(150), Decimal(250), Decimal(400))),
             promise=later(self.now, 630 * rng.choice((2, 3, 3, 4, 5, 5, 6, 8, 10))),
@@ -191,7 +191,7 @@ class Telling:
             quantity = part.quantity
             self.do(self.tech, parts.need, name=part.name, quantity=quantity, lead_class=part.lead_class, **line)
 
-    # -- the yes ----------------------------------------------------------------------------------------------------
+    # -- the yes -----------------------------------------------------------------------------------
 
     def _sum(self, minutes: float) -> Decimal:
         """What so many minutes and the job's parts come to, with tax."""
@@ -229,20 +229,9 @@ class Telling:
     def _who(self) -> str:
         if self.job.payer is Payer.WARRANTY:
             return "the importer's warranty desk"
-        contact = {
-            "Brightwell Grounds Care": "Oswin",
-            "Nine Elders Golf Club": "Rufina Oake",
-            "Ottersby Parks & Paths": "Delphine",
-            "Green Tally Mowing": "the middle Amado",
-            "Bellfield Village Hall": "the treasurer",
-            "Sisters of the Lower Well": "Sister Ottoline",
-            "Halloran & Daughter Lawns": "Mrs Halloran",
-            "Fenwick Snow & Stone": "Fenwick himself",
-            "Ottersby Rovers Football Club": "Bartholomew",
-        }
-        return contact.get(self.customer, self.customer)
+        return str(self.given.counter["contacts"].get(self.customer, self.customer))
 
-    # -- parts ----------------------------------------------------------------------------------------------------------
+    # -- parts -------------------------------------------------------------------------------------
 
     def _parts(self) -> Iterator[datetime]:
         due: list[tuple[datetime, int]] = []
@@ -270,7 +259,7 @@ class Telling:
                 self.bench.do(self.now, self.desk(), parts.receive, line, quantity)
             yield self.wait(1)
 
-    # -- work -------------------------------------------------------------------------------------------------------------
+    # -- work --------------------------------------------------------------------------------------
 
     def _repair(self) -> Iterator[datetime]:
         yield self.wait(20, 400)
@@ -311,7 +300,7 @@ class Telling:
             self.do(self.tech, stages.cover_on, cover)
         yield self.wait(1, 5, self.tech)
         self.do(self.tech, stages.finish_repair)
-        
+
     def _road_test(self) -> Iterator[datetime]:
         if self.rng.random() < 0.05:
             self.do(self.tech, stages.road_test, True, True, False, "brake at the end of its travel, set again")
@@ -327,7 +316,13 @@ class Telling:
         spent = sum(spell.minutes for spell in self.job.spent if spell.what == "repair")
         limit = approval.agreed(self.job) or Decimal(0)
         total = Decimal(0) if self.job.payer is Payer.SHOP else min(self._sum(spent), limit)
-        free = self.customer in ACCOUNT or self.job.payer is not Payer.CUSTOMER
+        free = self.customer in self.given.counter["account"] or self.job.payer is not Payer.CUSTOMER
         paid = Decimal(0) if free else total
-        word = "" if paid == total else "Ines, on account" if self.job.payer is Payer.CUSTOMER else "Ines, to the warranty desk"
+        word = (
+            ""
+            if paid == total
+            else "Ines, on account"
+            if self.job.payer is Payer.CUSTOMER
+            else "Ines, to the warranty desk"
+        )
         self.do(self.desk(), closing.collect, total, paid, word)
