@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shopboard.records import Job, Role, Step
@@ -218,6 +219,21 @@ def _collected(board: Board, job: Job, values: Values) -> Ready:
     return lambda state, now: closing.collect(state, now, board.who, job.id, total, paid, word_of)
 
 
+def _left(board: Board, job: Job) -> Sequence[Field]:
+    if not job.diagnostic_fee:
+        return ()
+    return (
+        money(board, "paid", "diagnostic fee paid", start=str(job.diagnostic_fee)),
+        Field("word_of", "on whose word", hint="only if the fee stays unpaid"),
+    )
+
+
+def _gone(board: Board, job: Job, values: Values) -> Ready:
+    paid = sum_of(board, values, "paid", "diagnostic fee paid") if text_of(values, "paid") else Decimal(0)
+    word_of = text_of(values, "word_of")
+    return lambda state, now: closing.machine_left(state, now, board.who, job.id, paid=paid, word_of=word_of)
+
+
 def _spent(board: Board, job: Job, values: Values) -> Ready:
     minutes, what = read_number(text_of(values, "minutes"), "minutes", "min"), text_of(values, "what")
     return lambda state, now: stages.spend(state, now, board.who, job.id, minutes, what)
@@ -253,6 +269,6 @@ STEP_FORMS: dict[str, StepForm] = {
     "stages.road_test": StepForm(_road_test, _road_tested, ROAD_TEST_CAUTION),
     "bays.leave": StepForm(_none, call(bays.leave)),
     "closing.collect": StepForm(_collect, _collected),
-    "closing.machine_left": StepForm(_none, call(closing.machine_left)),
+    "closing.machine_left": StepForm(_left, _gone),
     "evidence.remark": StepForm(_remark, call(evidence.remark, "text")),
 }

@@ -1,0 +1,216 @@
+"""The Counter's questions on who comes with which machine, found while one types."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from shopboard.records import Customer, Machine, ShopState
+from shopboard.shop.intake import recent_job
+from shopboard.trouble import Book
+
+from . import fields
+from .fields import Field, Option, Values, needed, read_number, reads, text_of
+from .form_parts import words
+from .job_words import day_words
+from .lines import Line, wrapped
+
+_NEW = "new: "
+REPLACED, CHANGED = "the meter was replaced", "yes, it changed hands"
+_NUMBERED = re.compile(r"\((\d+)\)\s*$")
+#: How alike (0 … 100) a name must be to be offered.
+_ALIKE = 60.0
+
+
+class WhoComes:
+    """Questions and look-ups on customer and machine."""
+
+    def __init__(self, state: ShopState, book: Book, now: datetime, zone: ZoneInfo) -> None:
+        self.state, self.book, self.now, self.zone = state, book, now, zone
+
+    def who_fields(self) -> list[Field]:
+        return [
+            Field("who", "who", hint="name or phone", options=self._customers, check=needed("who brings it?")),
+            Field("phone", "phone", hint="to call about the estimate", asked=self._new_customer),
+        ]
+
+    def machine_fields(self) -> list[Field]:
+        return [
+            Field(
+                "machine",
+                "machine",
+                "choice",
+                hint="theirs, or type a model",
+                options=self._machines,
+                check=self._machine_known,
+                tells=self.machine_tells,
+            ),
+            Field(
+                "owner",
+                "changed hands?",
+                "choice",
+                options=words(CHANGED, "no: choose another machine"),
+                asked=self._new_owner,
+                check=_says(CHANGED, "it belongs to another customer: say that it changed hands"),
+            ),
+            Field("serial", "serial", hint="from the plate; scan it or leave blank", asked=self._new_machine),
+            Field(
+                "hours",
+                "hour meter",
+                hint="such as 1412; blank if it cannot be read",
+                check=reads(lambda t: read_number(t, "hour meter", "h")),
+                tells=self._hours_tell,
+            ),
+            Field(
+                "meter",
+                "meter replaced?",
+                "choice",
+                options=words(REPLACED, "no: read it again"),
+                asked=self._meter_lower,
+                check=_says(
+                    REPLACED, "it shows less than last time: read it again, or say that the meter was replaced"
+                ),
+            ),
+        ]
+
+    def _customers(self, _values: Values, typed: str) -> Sequence[Option]:
+        if not typed.strip():
+            return ()
+        alike = sorted(((self._likeness(c, typed), c) for c in self.state.customers.values()), key=lambda p: -p[0])
+        known = [
+            Option(_customer_key(c), c.name, f"{c.phone}  {c.address}") for score, c in alike[:5] if score >= _ALIKE
+        ]
+        return [*known, Option(typed.strip(), typed.strip(), "a new customer")]
+
+    @staticmethod
+    def _likeness(customer: Customer, typed: str) -> float:
+        from rapidfuzz import fuzz, utils  # only once somebody types a name
+
+        digits = "".join(c for c in typed if c.isdigit())
+        phone = "".join(c for c in customer.phone if c.isdigit())
+        if len(digits) >= 3 and digits in phone:
+            return 100.0
+        name, wanted = utils.default_process(customer.name), utils.default_process(typed)
+        if not wanted:
+            return 0.0
+        start = 100.0 if any(word.startswith(wanted) for word in name.split()) or name.startswith(wanted) else 0.0
+        return max(start, fuzz.WRatio(name, wanted) if len(wanted) > 2 else 0.0)
+
+    def customer(self, text: str) -> Customer | None:
+        """The known customer that the text names by its number in brackets."""
+        found = _NUMBERED.search(text)
+        customer = self.state.customers.get(int(found[1])) if found else None
+        return customer if customer and _customer_key(customer) == text.strip() else None
+
+    def _new_customer(self, values: Values) -> bool:
+        who = text_of(values, "who")
+        return bool(who) and self.customer(who) is None
+
+    def _machines(self, values: Values, typed: str) -> Sequence[Option]:
+        customer = self.customer(text_of(values, "who"))
+        wanted = typed.strip().lower()
+        theirs = [m for m in self.state.machines.values() if customer and m.customer == customer.id]
+        known = [Option(self._machine_key(m), self._machine_key(m), self._meter_words(m)) for m in theirs]
+        if len(wanted) >= 3:
+            others = (m for m in self.state.machines.values() if m not in theirs and wanted in m.serial.lower())
+            known += [Option(self._machine_key(m), self._machine_key(m), self._owner_words(m)) for m in others]
+        new = [Option(_NEW + m.name, _NEW + m.name, m.layout.value) for m in self.state.models.values()]
+        options = [*known, *new]
+        if any(option.key.lower() == wanted for option in options):
+            return [option for option in options if option.key.lower() == wanted]
+        return [option for option in options if all(word in option.label.lower() for word in wanted.split())]
+
+    def _machine_key(self, machine: Machine) -> str:
+        model = self.state.models.get(machine.model)
+        return f"{model.name if model else machine.model} {machine.serial} ({machine.id})".replace("  ", " ")
+
+    def _owner_words(self, machine: Machine) -> str:
+        owner = self.state.customers.get(machine.customer)
+        return f"so far {owner.name}'s" if owner else "owner unknown"
+
+    def _new_owner(self, values: Values) -> bool:
+        machine, customer = self.machine(values), self.customer(text_of(values, "who"))
+        return machine is not None and (customer is None or machine.customer != customer.id)
+
+    def _meter_words(self, machine: Machine) -> str:
+        meter = machine.meter()
+        return f"last {meter:,.0f} h" if meter is not None else "meter never read"
+
+    def machine(self, values: Values) -> Machine | None:
+        """The known machine chosen."""
+        text = text_of(values, "machine")
+        found = _NUMBERED.search(text)
+        machine = self.state.machines.get(int(found[1])) if found else None
+        return machine if machine and self._machine_key(machine) == text else None
+
+    def _new_machine(self, values: Values) -> bool:
+        return text_of(values, "machine").startswith(_NEW)
+
+    def model_id(self, values: Values) -> str | None:
+        name = text_of(values, "machine").removeprefix(_NEW).strip().lower()
+        return next((m.id for m in self.state.models.values() if m.name.lower() == name), None)
+
+    def _machine_known(self, typed: str, values: Values) -> str:
+        if self.machine(values) is not None or (typed.startswith(_NEW) and self.model_id(values)):
+            return ""
+        if not self.state.models:
+            return "no model is known yet: add it to models.toml first"
+        return "which machine? choose one of theirs, or “new:” and a model of the list (add a model in models.toml)"
+
+    def layout(self, values: Values) -> str | None:
+        """The layout of the machine chosen."""
+        machine = self.machine(values)
+        if machine is not None:
+            return machine.layout.value
+        model = self.state.models.get(self.model_id(values) or "")
+        return model.layout.value if model else None
+
+    def machine_tells(self, values: Values, width: int) -> Sequence[Line]:
+        machine = self.machine(values)
+        if machine is None:
+            return ()
+        rows: list[Line] = []
+        here = next((j for j in self.state.jobs.values() if j.machine == machine.id), None)
+        if here is not None:
+            rows += wrapped(f"  it stands here already as {here.tag}, {here.stage}", width, "late")
+        recent = recent_job(self.state, machine.id, self.now)
+        if recent is not None:
+            days = (self.now - recent.closed_at).days
+            rows += wrapped(f"  COMEBACK? left {days} days ago after: {recent.complaint}", width, "late")
+        past = [c for c in self.state.closed.values() if c.machine == machine.id]
+        for closed in past[-3:][::-1]:
+            causes = ", ".join(self.book.causes[c].name if c in self.book.causes else c for c in closed.causes)
+            rows += wrapped(
+                f"  {day_words(closed.closed_at, self.now, self.zone)}: {causes or closed.complaint}", width, "soft"
+            )
+        return rows
+
+    def _hours_tell(self, values: Values, width: int) -> Sequence[Line]:
+        machine = self.machine(values)
+        if machine is None or not machine.readings:
+            return ()
+        last = machine.readings[-1]
+        return wrapped(f"  last {last.hours:,.0f} h, {day_words(last.at, self.now, self.zone)}", width, "soft")
+
+    def hours_of(self, values: Values) -> float | None:
+        typed = text_of(values, "hours")
+        try:
+            return read_number(typed, "hour meter", "h") if typed else None
+        except ValueError:
+            return None
+
+    def _meter_lower(self, values: Values) -> bool:
+        machine, hours = self.machine(values), self.hours_of(values)
+        meter = machine.meter() if machine else None
+        return hours is not None and meter is not None and hours < meter
+
+
+def _customer_key(customer: Customer) -> str:
+    return f"{customer.name} ({customer.id})"
+
+
+def _says(answer: str, otherwise: str) -> fields.Check:
+    """A check that exactly this was answered."""
+    return lambda typed, _values: "" if typed == answer else otherwise
