@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 #: What would make a run here differ from a run elsewhere.
-_OURS = ("SHOPBOARD_SHOP", "COLUMNS", "NO_COLOR", "TERM", "PYTHONIOENCODING", "PYTHONUTF8", "LC_ALL", "LC_CTYPE")
+_PYTHON = ("PYTHONIOENCODING", "PYTHONUTF8", "PYTHONUNBUFFERED", "PYTHONCOERCECLOCALE")
+_OURS = ("SHOPBOARD_SHOP", "COLUMNS", "NO_COLOR", "FORCE_COLOR", "TERM", "LC_ALL", "LC_CTYPE", *_PYTHON)
 
 
 @dataclass(frozen=True)
