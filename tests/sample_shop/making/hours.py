@@ -22,6 +22,11 @@ def at(days: int, clock: str) -> datetime:
     return datetime.combine(working_day(TODAY + days), time(int(hour), int(minute)), ZONE).astimezone(UTC)
 
 
+def day_of(moment: datetime) -> int:
+    """The moment's day, in working days from the sample's today."""
+    return working_index(moment.astimezone(ZONE).date()) - TODAY
+
+
 def when(words: str) -> datetime:
     """The moment written as days and clock, such as "-3 14:05"."""
     days, clock = words.split()
@@ -64,7 +69,7 @@ def there(person: str, moment: datetime) -> datetime:
     comes, goes = _HERE.get(person, ("07:00", "17:30"))
     while True:
         local = moment.astimezone(ZONE)
-        day = working_index(local.date()) - TODAY
+        day = day_of(moment)
         if local.weekday() == _AWAY.get(person) or clock(moment) > goes:
             moment = at(day + 1, comes)
         elif clock(moment) < comes:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from random import Random
 
-from sample_shop.slide import working_day, working_index
+from sample_shop.slide import working_day
 from shopboard.records import Settings
 
-from .hours import TODAY, ZONE, at
+from .hours import TODAY, at, day_of
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class Sent:
 
 def order(settings: Settings, supplier: str, now: datetime, rng: Random) -> Sent:
     """What becomes of an order placed now. Outerhay has grown slower: a tenth a quarter over the three years."""
-    day = working_index(now.astimezone(ZONE).date()) - TODAY
+    day = day_of(now)
     if supplier == "shelf":
         return Sent(working_day(TODAY + day), now, now)
     usual = next(s.usual_days for s in settings.suppliers if s.id == supplier)

@@ -17,7 +17,7 @@ from shopboard.shop import approval, bays, closing, evidence, intake, parts, sta
 
 from . import leads
 from .bench import Bench
-from .hours import clock, later, there
+from .hours import at, clock, day_of, later, there
 from .plan import Visit
 from .sources import KIND
 from .truth import outcome
@@ -115,7 +115,9 @@ class Telling:
             else "",
             diagnostic_fee=Decimal(0) if account or self.back_of else None,
             spend_before_call=rng.choice((None, None, Decimal(150), Decimal(250), Decimal(400))),
-            promise=later(self.now, 630 * rng.choice((2, 3, 3, 4, 5, 5, 6, 8, 10))),
+            promise=at(
+                day_of(self.now) + rng.choice((2, 3, 3, 4, 5, 5, 6, 8, 10)), rng.choice(("12:00", "16:00", "16:00"))
+            ),
             machine_down=self.told.symptoms[0] in ("no-drive", "bang-no-drive"),
         )
         job = self.bench.do(self.now, self.desk(), intake.take_in, given, book=self.bench.book)
