@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import gc
+import re
 import threading
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
@@ -183,8 +184,13 @@ class FolderStore:
 
     def changes(self, subject: int | None = None, since: int = 0) -> Iterator[Change]:
         """See `Store.changes`. Raises ShopUnusable where a sealed segment is damaged."""
-        for change in history(self._journal, since, self._state.seq):
-            if subject is None or change.subject == subject or _concerns(change, subject):
+        upto = self._state.seq
+        if subject is None:
+            yield from history(self._journal, since, upto)
+            return
+        mark = re.compile(rb'"subject":%d\b|\["(?:put|remove)","jobs",%d\b' % (subject, subject))
+        for change in history(self._journal, since, upto, lambda line: mark.search(line) is not None):
+            if change.subject == subject or _concerns(change, subject):
                 yield change
 
     # -- writing --------------------------------------------------------------------------------------------------

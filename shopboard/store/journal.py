@@ -85,8 +85,14 @@ class Scan:
     why: str = ""
 
 
-def scan(data: bytes, expect: int, after: int = 0) -> Scan:
-    """Read lines from `data`, whose first must be change `expect`; changes up to `after` are checked, not decoded."""
+def any_line(line: bytes) -> bool:
+    """Every line is wanted."""
+    return True
+
+
+def scan(data: bytes, expect: int, after: int = 0, wanted: Callable[[bytes], bool] = any_line) -> Scan:
+    """Read lines from `data`, whose first must be change `expect`; changes up to `after`, and those whose line is not
+    `wanted`, are checked but not decoded."""
     found = Scan(seq=expect - 1)
     while (end := data.find(b"\n", found.good)) >= 0:
         line = data[found.good : end]
@@ -94,7 +100,7 @@ def scan(data: bytes, expect: int, after: int = 0) -> Scan:
             number = number_in(line)
             if number != found.seq + 1:
                 raise BadLine(f"is change {number} where {found.seq + 1} was expected")
-            if number > after:
+            if number > after and wanted(line):
                 found.changes.append(change_in(line))
         except BadLine as bad:
             found.why = str(bad)
@@ -175,14 +181,14 @@ def sealed(segment: Segment, following: Segment) -> bytes:
     return data
 
 
-def history(folder: Path, since: int, upto: int) -> Iterator[Change]:
-    """The changes after `since` up to `upto`, oldest first, over all segments.
+def history(folder: Path, since: int, upto: int, wanted: Callable[[bytes], bool] = any_line) -> Iterator[Change]:
+    """The changes after `since` up to `upto` whose line is `wanted`, oldest first, over all segments.
 
     Raises ShopUnusable where a sealed segment is damaged. A segment packed while this reads is found again.
     """
     while since < upto:
         try:
-            for change in _history(folder, since, upto):
+            for change in _history(folder, since, upto, wanted):
                 yield change
                 since = change.seq
             return
@@ -190,7 +196,7 @@ def history(folder: Path, since: int, upto: int) -> Iterator[Change]:
             continue
 
 
-def _history(folder: Path, since: int, upto: int) -> Iterator[Change]:
+def _history(folder: Path, since: int, upto: int, wanted: Callable[[bytes], bool]) -> Iterator[Change]:
     found = segments(folder)
     for segment, following in zip(found, [*found[1:], None], strict=True):
         if segment.first > upto:
@@ -198,7 +204,7 @@ def _history(folder: Path, since: int, upto: int) -> Iterator[Change]:
         if following and following.first <= since + 1:
             continue
         data = sealed(segment, following) if following else segment.read()
-        for change in scan(data, segment.first, after=since).changes:
+        for change in scan(data, segment.first, after=since, wanted=wanted).changes:
             if change.seq <= upto:
                 yield change
 

@@ -107,6 +107,10 @@ def replayed(folder: Path, store: FolderStore) -> None:
         )
 
 
+#: Steps at which nothing is being written.
+BETWEEN = {"", "locked", "caught up", "applied", "unlocked"}
+
+
 @dataclass
 class Killed:
     """What came of many kills: every acknowledgement, and after which step each process died."""
@@ -116,15 +120,20 @@ class Killed:
 
     def inside(self) -> float:
         """The share of kills that fell while something was being written: append, sync or checkpoint."""
-        between = {"", "locked", "caught up", "applied", "unlocked"}
-        return 1 - sum(count for step, count in self.steps.items() if step in between) / self.steps.total()
+        return 1 - sum(count for step, count in self.steps.items() if step in BETWEEN) / self.steps.total()
+
+
+def _wait_for_writing(files: list[Path]) -> None:
+    for _ in range(20_000):
+        if any(file.read_bytes().strip(b" \0").decode() not in BETWEEN for file in files):
+            return
 
 
 def kill_rounds(folder: Path, rounds: int, seed: int, worker: Callable[..., None], writers: int = 1) -> Killed:
     """`rounds` times: start `writers` workers, let them commit for a drawn while, kill them all, check the shop.
 
-    The drawn while is a number of acknowledgements and then a drawn number of turns of an idle loop, so that kills
-    fall anywhere in what a commit and a checkpoint do.
+    The drawn while is a number of acknowledgements, then a drawn number of turns of an idle loop; every second time it
+    goes on until one of the workers is seen to write, so that many kills fall inside append, sync and checkpoint.
     """
     draw, result = random.Random(seed), Killed()
     for _ in range(rounds):
@@ -137,6 +146,8 @@ def kill_rounds(folder: Path, rounds: int, seed: int, worker: Callable[..., None
             child.acks.append(child.pipe.recv())
         for _ in range(draw.randrange(30_000)):
             pass
+        if draw.random() < 0.5:
+            _wait_for_writing([step_file(folder, name) for name in names])
         for child in children:
             child.kill()
         for child, name in zip(children, names, strict=True):

@@ -82,17 +82,25 @@ def test_kill_at_random_moments(folder):
     assert result.steps.total() == 40 and len(result.acks) > 80
 
 
+@pytest.fixture
+def on_disk(tmp_path_factory):
+    """A shop on the disk, where a sync takes its time and kills fall into it."""
+    folder = tmp_path_factory.mktemp("kill") / "shop"
+    new_shop(folder)
+    return folder
+
+
 @pytest.mark.long
-def test_kill_at_random_moments_many_times(folder):
-    result = kill_rounds(folder, 300, 2, crash_worker.run)
+def test_kill_at_random_moments_many_times(on_disk):
+    result = kill_rounds(on_disk, 300, 2, crash_worker.run)
     print(f"{len(result.acks)} acknowledged, {result.inside():.0%} of kills inside a write: {result.steps}")
     assert result.steps.total() == 300 and len(result.acks) > 900
     assert result.inside() >= 0.2
 
 
 @pytest.mark.long
-def test_kill_three_writers_at_random_moments(folder):
-    result = kill_rounds(folder, 100, 3, crash_worker.run, writers=3)
+def test_kill_three_writers_at_random_moments(on_disk):
+    result = kill_rounds(on_disk, 100, 3, crash_worker.run, writers=3)
     print(f"{len(result.acks)} acknowledged, {result.inside():.0%} of kills inside a write: {result.steps}")
     assert result.steps.total() == 300 and len(result.acks) > 300
 
