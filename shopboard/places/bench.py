@@ -10,8 +10,8 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 
-from shopboard.records import Job
-from shopboard.shop import evidence
+from shopboard.records import Job, Operation
+from shopboard.shop import evidence, stages
 from shopboard.trouble import Book, Check
 
 from . import bench_lines, step_forms, steps
@@ -95,7 +95,7 @@ class Bench(Place):
         if job is None:
             return []
         rows = bench_lines.said_lines(board.state, board.book, job, width)
-        rows += bench_lines.work_lines(board.book, job, width)
+        rows += bench_lines.covers_note(board.book, job, width)
         return rows + bench_lines.parts_note(board.state, job, board.now(), board.zone, width)
 
     def _causes(self, width: int) -> list[Line]:
@@ -104,7 +104,11 @@ class Bench(Place):
         return bench_lines.cause_lines(self._ranking, width)
 
     def _next(self, width: int) -> list[Line]:
-        return [] if self.job_here() is None else bench_lines.check_lines(self.board.book, self._checks, width)
+        job = self.job_here()
+        if job is None:
+            return []
+        to_do = bench_lines.to_do_lines(job, width)
+        return [*to_do, *bench_lines.check_lines(self.board.book, self._checks, width)]
 
     def _detail(self, width: int) -> list[Line]:
         if self.job_here() is None or self._ranking is None:
@@ -114,7 +118,15 @@ class Bench(Place):
             rows += wrapped(text, width, "wait")
         if self.focused is self.the_list("causes"):
             return rows + bench_lines.cause_detail(self.board.book, self._ranking, self.the_list("causes").key, width)
+        operation = self._operation_here()
+        if operation is not None:
+            return rows + bench_lines.operation_detail(self.board.book, operation, width)
         return rows + bench_lines.check_detail(self.board.book, self._check_here(), width)
+
+    def _operation_here(self) -> Operation | None:
+        job, key = self.job_here(), self.the_list("checks").key or ""
+        wanted = key.removeprefix(bench_lines.OPERATION)
+        return next((op for op in job.operations if op.id == wanted and key != wanted), None) if job else None
 
     def _check_here(self) -> NextCheck | None:
         key = self.the_list("checks").key
@@ -143,8 +155,30 @@ class Bench(Place):
         if self.focused is self.the_list("causes"):
             key = self.the_list("causes").key
             self._find(key if key is not None and key in self.board.book.causes else "other")
+        elif (operation := self._operation_here()) is not None:
+            self._ask_done(operation)
         elif (check := self._check_here()) is not None:
             self._ask_outcome(check.check)
+
+    def _ask_done(self, operation: Operation) -> None:
+        board, job_id = self.board, self.board.job_id
+        if operation.done or job_id is None:
+            self.tell("this is done", "soft")
+            return
+
+        def chosen(answer: str | None) -> None:
+            if answer == "done":
+                board.commit(lambda s, now: stages.work_done(s, now, board.who, job_id, operation.id))
+
+        choices = (("not yet", "not yet: back to the Bench"), ("done", "it is done"))
+        board.push_screen(
+            ChooseDialog(
+                operation.name,
+                lambda width: [line(key, cell(words, width)) for key, words in choices],
+                above=lambda width: bench_lines.operation_detail(board.book, operation, width, whole=True),
+            ),
+            chosen,
+        )
 
     def _ask_outcome(self, check_id: str) -> None:
         job, board = self.job_here(), self.board

@@ -7,7 +7,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from shopboard.records import Job, ShopState
+from shopboard.estimate.labour import closure
+from shopboard.records import Job, Operation, ShopState
 from shopboard.trouble import Book
 
 from .job_words import day_words, parts_words
@@ -175,17 +176,44 @@ def parts_note(state: ShopState, job: Job, now: datetime, zone: ZoneInfo, width:
     return [line(None, (cell(f"parts: {parts_words(awaited(state, job), now, zone)}", width), "soft"))]
 
 
-def work_lines(book: Book, job: Job, width: int) -> list[Line]:
-    """Operations to do and done, and covers that are off."""
-    rows = []
-    for op in job.operations:
-        rows.append(
-            line(None, (cell(f"{'done' if op.done else 'to do'}: {op.name} {op.minutes:.0f} min", width), "soft"))
-        )
-    if job.covers_off:
-        names = ", ".join(book.covers[c].name if c in book.covers else c for c in job.covers_off)
-        rows += wrapped(f"off: {names}", width, "wait")
-    return rows
+def covers_note(book: Book, job: Job, width: int) -> list[Line]:
+    """The covers that are off now."""
+    names = ", ".join(book.covers[c].name if c in book.covers else c for c in job.covers_off)
+    return wrapped(f"off: {names}", width, "wait") if names else []
+
+
+#: The key of an operation's line begins so; what follows is its id.
+OPERATION = "operation:"
+
+
+def to_do_lines(job: Job, width: int) -> list[Line]:
+    """The operations of the job, those still to do first."""
+    if not job.operations:
+        return []
+    rows = [line(None, ("to do", "strong"))]
+    for op in sorted(job.operations, key=lambda op: op.done):
+        tail = " done" if op.done else f" {op.minutes:.0f} min"
+        words = cell(op.name, max(0, width - len(tail))) + tail
+        rows.append(line(OPERATION + op.id, (words, "soft" if op.done else "")))
+    return [*rows, BLANK]
+
+
+def operation_detail(book: Book, op: Operation, width: int, *, whole: bool = False) -> list[Line]:
+    """An operation: its cautions first (in full with `whole`), then what must come off in order, and what it needs."""
+    entry = book.corrections.get(op.id)
+    cautions = [book.cautions[c] for c in entry.cautions if c in book.cautions] if entry else []
+    if whole:
+        rows = caution_lines([c.text for c in cautions], width)
+    else:
+        named = "; ".join(c.name for c in cautions)
+        rows = wrapped(f"CAUTION  {named} (Enter shows them whole)", width, "late") if named else []
+    rows += wrapped(f"{op.name}, {op.minutes:.0f} min of its own work", width, "strong")
+    known = [c for c in op.covers if c in book.covers]
+    order = closure(known, {id: cover.under for id, cover in book.covers.items()})
+    if order:
+        rows += wrapped("off in this order: " + ", ".join(book.covers[c].name for c in order), width)
+    needs = [*op.needs, *([f"skill {op.skill}"] if op.skill else [])]
+    return [*rows, *(wrapped("needs " + ", ".join(needs), width, "soft") if needs else [])]
 
 
 def no_job_lines(width: int) -> list[Line]:

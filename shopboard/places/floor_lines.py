@@ -15,7 +15,7 @@ from .job_words import WAITING, day_words, machine_words, reason_words, spare_wo
 from .lines import BLANK, Line, Role, Span, cell, line
 from .timeline import Axis, axis, bay_bar, scale_line
 
-_BAY, _STATE, _PERSON, _SPARE = 11, 11, 6, 9
+_BAY, _STATE, _PERSON, _SPARE = 12, 11, 6, 9
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def bay_lines(floor: Floor, width: int) -> list[Line]:
 
 
 def _bay_line(floor: Floor, bay: Bay, track: Axis, job_room: int) -> Line:
-    name = Span(cell(f"{bay.id} {bay.name}" if bay.name != bay.id else bay.name, _BAY - 1) + " ")
+    name = Span(cell(bay.name, _BAY - 1) + " ")
     job = floor.state.job_in_bay(bay.id)
     if job is None:
         empty = bay_bar(track, floor.now, floor.now, floor.now, floor.now)
