@@ -210,6 +210,17 @@ def test_a_real_terminal_gets_the_board_on_the_floor(shop):
     assert code == 0 and "Traceback" not in shown
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are a Unix thing")
+def test_the_demo_in_a_real_terminal_is_the_board_on_the_sample(tmp_path):
+    board = OnATerminal("demo", "--keep", tmp_path / "shop", TERM="xterm-256color")
+    board.wait_for("FLOOR")
+    board.wait_for("Clean b")
+    board.press(b"\x11")
+    code, shown = board.ended()
+    assert code == 0 and "Traceback" not in shown and "said     “" not in shown
+    assert shopboard("verify", "--shop", tmp_path / "shop").code == 0
+
+
 # -- Ctrl+C ---------------------------------------------------------------------------------------------------------
 
 
