@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
+from shopboard.mechanics import sources
+
 from .inputs import grade, named_reader, quantity, wheels
 from .page import Option, Page, later
-
-TIMED_RUNS_SOURCE = (
-    "hydrostat and traction formulas in general use; generalised least squares with errors in every reading"
-)
-HOLD_SOURCE = "continuity; traction formulas in general use"
 
 _read_run = later("runs_work", "read_run")
 
@@ -73,7 +70,7 @@ assumes: prove the brake before any run on a grade: clear run-out, seat belt and
 source: hydrostat and traction formulas in general use; generalised least squares with errors in
   every reading
 """,
-    source=TIMED_RUNS_SOURCE,
+    source=sources.TIMED_RUNS,
     run=later("runs_work", "timed_runs_result"),
     takes_model=True,
 )
@@ -149,7 +146,7 @@ assumes: Prove the brake before a slope test: a clear run-out below, a second pe
   path; the maker's service manual and the employer's rules come first.
 source: continuity; traction formulas in general use
 """,
-    source=HOLD_SOURCE,
+    source=sources.SLOPE_HOLD,
     run=later("runs_work", "slope_hold_result"),
     takes_model=True,
 )

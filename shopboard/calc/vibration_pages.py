@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from shopboard.mechanics import sources
+
 from .inputs import quantity
 from .page import Option, Page, later
 
 ORDERS_SOURCE = "kinematics; a joint shakes twice a turn: Carvill, Mechanical Engineer's Data Handbook, §2.4.3"
-RECORDING_SOURCE = "Welch (1967), scipy.signal; Bayes' rule over orders"
 
 _ORDERS = Page(
     name="orders",
@@ -85,7 +86,7 @@ assumes: usual values, not this model's: strokes 4; pump ratio 1
 assumes: turning shafts take hold of clothing: fix the phone, stand clear, guards on
 source: Welch (1967), scipy.signal; Bayes' rule over orders
 """,
-    source=RECORDING_SOURCE,
+    source=sources.RECORDING,
     run=later("vibration_work", "recording_result"),
     takes_model=True,
     file=True,

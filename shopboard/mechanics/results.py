@@ -57,7 +57,8 @@ def as_reading(figure: Figure, units: str = "metric") -> tuple[float, str, float
 
 class Result(msgspec.Struct, frozen=True, kw_only=True):
     """What a calculation answers. `inputs` are as typed; `rows` are lists such as peaks or runs; `assumes` are the
-    sentences one has to believe; `source` names where the formula is published."""
+    sentences one has to believe; `source` names where the formula is published; `outcome` is the one of the
+    book's check (see `outcomes.CHECKS`) that the figures speak for, "" where they speak for none."""
 
     calculation: str
     inputs: Mapping[str, Quantity | float | int | str]
@@ -66,6 +67,7 @@ class Result(msgspec.Struct, frozen=True, kw_only=True):
     rows: tuple[Mapping[str, Figure], ...] = ()
     assumes: tuple[str, ...] = ()
     source: str = ""
+    outcome: str = ""
 
     def as_json(self, units: str = "metric") -> dict[str, Any]:
         """The result as plain data in the one schema every calculation shares; `verdict` and `rows` only if any."""
