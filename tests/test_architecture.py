@@ -141,7 +141,7 @@ async def first_screen(folder):
     async with board.run_test(size=(100, 24)) as pilot:
         await pilot.pause()
         shown = screen_text(board)
-        assert "T-0001 pump pistons" in shown, shown
+        assert "T-0001 pump" in shown, shown
 
 asyncio.run(first_screen(Path(sys.argv[1])))
 """
