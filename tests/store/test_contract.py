@@ -376,3 +376,39 @@ def test_a_sound_shop_has_nothing_to_tell(shop):
     store.commit("ana", take_in())
     store.checkpoint()
     assert store.notices() == shop.open().notices() == () and store.read_only == ""
+
+
+def test_a_terminal_that_slept_through_it_all_catches_up_at_once(shop):
+    """Closed before and after the others' checkpoint, brought back, closed again: taken in with one look."""
+    store, sleeper = shop.open(), shop.open()
+    for word in ("one", "two", "three"):
+        store.commit("ana", take_in(word))
+    store.commit("ana", need(2, "S-2"))
+    store.commit("ana", collect(1))
+    store.checkpoint()
+    store.commit("ana", collect(2))
+    store.undo("ana", 5)
+    store.checkpoint()
+    store.commit("ana", collect(3))
+    assert [change.seq for change in sleeper.refresh()] == list(range(1, 9))
+    assert picture(sleeper.state) == picture(store.state)
+    sleeper.checkpoint()
+    for seen in (store, sleeper, shop.open()):
+        assert picture(seen.state) == picture(store.state)
+    assert store.state.jobs.keys() == {1} and len(store.state.load_closed(2)[1]) == 1
+
+
+def test_a_job_closed_just_after_a_checkpoint_is_whole_for_one_who_sees_both_at_once(shop):
+    store, other = shop.open(), shop.open()
+    store.commit("ana", take_in("one"))
+    store.commit("ana", take_in("two"))
+    store.commit("ana", need(2, "S-2"))
+    store.commit("ana", collect(1))
+    other.refresh()
+    store.checkpoint()
+    store.commit("ana", collect(2))
+    assert [change.seq for change in other.refresh()] == [5]
+    assert picture(other.state) == picture(store.state)
+    assert len(other.state.load_closed(2)[1]) == 1
+    other.checkpoint()
+    assert picture(shop.open().state) == picture(store.state)
