@@ -13,7 +13,7 @@ from .work import Flags
 #: How many checks, and how many repairs, are followed two steps deep.
 CHECK_BEAM, REPAIR_BEAM = 8, 3
 #: How many checks are tried as the second step.
-SECOND_STEP = 12
+SECOND_STEP = 10
 
 
 @dataclass(frozen=True)

@@ -39,7 +39,7 @@ class Lookahead:
         at: int | None,
         *,
         kept: float = 0.99,
-        most: int = 128,
+        most: int = 80,
     ) -> None:
         self.costs, self.off, self.at = costs, off, at
         count = len(net.causes)
