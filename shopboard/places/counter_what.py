@@ -18,6 +18,7 @@ class WhatItDoes(WhoComes):
     """Questions on the complaint."""
 
     def trouble_fields(self) -> list[Field]:
+        """What it does, the symptoms, and the questions worth asking now."""
         return [
             Field(
                 "complaint",
@@ -119,6 +120,7 @@ class WhatItDoes(WhoComes):
         return tuple(self._answers(values, self.questions(values)))
 
     def likely_lines(self, values: Values, width: int) -> Sequence[Line]:
+        """The first likely causes, as far as anything was said."""
         layout, symptoms = self.layout(values), many_of(values, "symptoms")
         if layout is None or not symptoms:
             return ()

@@ -31,12 +31,14 @@ class WhoComes:
         self.state, self.book, self.now, self.zone = state, book, now, zone
 
     def who_fields(self) -> list[Field]:
+        """Who brings it."""
         return [
             Field("who", "who", hint="name or phone", options=self._customers, check=needed("who brings it?")),
             Field("phone", "phone", hint="to call about the estimate", asked=self._new_customer),
         ]
 
     def machine_fields(self) -> list[Field]:
+        """Which machine, and what its hour meter shows."""
         return [
             Field(
                 "machine",
@@ -149,6 +151,7 @@ class WhoComes:
         return text_of(values, "machine").startswith(_NEW)
 
     def model_id(self, values: Values) -> str | None:
+        """The model named for a new machine; None for one that is known, or while it is open."""
         name = text_of(values, "machine").removeprefix(_NEW).strip().lower()
         return next((m.id for m in self.state.models.values() if m.name.lower() == name), None)
 
@@ -168,6 +171,7 @@ class WhoComes:
         return model.layout.value if model else None
 
     def machine_tells(self, values: Values, width: int) -> Sequence[Line]:
+        """What the counter should know of this machine at once."""
         machine = self.machine(values)
         if machine is None:
             return ()
@@ -195,6 +199,7 @@ class WhoComes:
         return wrapped(f"  last {last.hours:,.0f} h, {day_words(last.at, self.now, self.zone)}", width, "soft")
 
     def hours_of(self, values: Values) -> float | None:
+        """The hours typed; None while there is no number."""
         typed = text_of(values, "hours")
         try:
             return read_number(typed, "hour meter", "h") if typed else None
