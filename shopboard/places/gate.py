@@ -89,7 +89,7 @@ class GatedApp(App[Any]):
             await self._finish()
 
     def _opening(self) -> bool:
-        """Whether the key opened a screen not ready for the next one: on every screen of ours something has the focus."""
+        """Whether the key opened a screen not ready yet: on every screen of ours something has the focus."""
         late = monotonic() - self._key_began > OPENS_WITHIN
         return self.screen is not self._screen_before and self.screen.focused is None and not late
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from functools import cache
+from pathlib import Path
 from time import monotonic
 from typing import Any
 
@@ -11,12 +14,44 @@ from textual import events
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
+from aids.shops import Clock, make_shop
 from shopboard.places.app import Board
 from shopboard.places.widgets.form import FieldRow, Form
 from shopboard.places.widgets.line_list import LineList
+from shopboard.store import FolderStore, open_shop, read_book
+from shopboard.trouble import Book
 
 #: A condition that does not hold within this many seconds never will.
 PATIENCE = 60.0
+
+
+@cache
+def shipped() -> Book:
+    """The book as shipped, read once."""
+    return read_book(None)
+
+
+@asynccontextmanager
+async def open_board(
+    folder: Path,
+    *,
+    who: str = "ana",
+    size: tuple[int, int] = (80, 24),
+    clock: Clock | None = None,
+    store: FolderStore | None = None,
+) -> AsyncIterator[Pilot[Any]]:
+    """A board on the shop in `folder`, which is made if it is not there; the store is closed with it."""
+    clock = clock or Clock()
+    if store is None:
+        store = open_shop(folder, clock=clock) if (folder / "shop.toml").exists() else make_shop(folder, clock)
+    board = Board(store, shipped(), who, folder=folder, clock=clock)
+    try:
+        async with board.run_test(size=size) as pilot:
+            await until(pilot, lambda: board.screen.focused is not None, "the first screen")
+            await settled(pilot)
+            yield pilot
+    finally:
+        store.close()
 
 
 async def until(pilot: Pilot[Any], condition: Callable[[], bool], what: str) -> None:
@@ -42,7 +77,7 @@ def key(name: str) -> events.Key:
     return events.Key(name, "\r" if name == "enter" else None)
 
 
-async def burst(pilot: Pilot[Any], *keys: str) -> None:
+async def type_keys(pilot: Pilot[Any], *keys: str) -> None:
     """Hand over all keys at once, before the board has dealt with the first; then wait until it has dealt with all.
 
     A key starting with "=" is text, typed character by character.
@@ -51,12 +86,6 @@ async def burst(pilot: Pilot[Any], *keys: str) -> None:
         for each in name[1:] if name.startswith("=") and len(name) > 1 else (name,):
             pilot.app.post_message(key(each))
     await settled(pilot)
-
-
-async def type_keys(pilot: Pilot[Any], *keys: str) -> None:
-    """Press keys one after the other; a key starting with "=" is text to type."""
-    for name in keys:
-        await burst(pilot, name)
 
 
 async def paste(pilot: Pilot[Any], text: str) -> None:
@@ -78,13 +107,15 @@ async def settled(pilot: Pilot[Any]) -> None:
     await until(pilot, quiet, "keys dealt with")
 
 
-# -- as a person finds the way -------------------------------------------------------------------------------------------
+# -- as a person finds the way --------------------------------------------------------------------------------------
 
 
 def list_here(app: Any) -> LineList:
     """The list one walks: the one in focus, or the one under a text field."""
     focused = app.screen.focused
-    return focused if isinstance(focused, LineList) else app.screen.query(LineList).first()
+    lists = [focused] if isinstance(focused, LineList) else [*app.screen.query(LineList)]
+    assert lists, f"no list in front\n{screen_text(app)}"
+    return lists[0]
 
 
 def row_here(app: Any) -> str:
@@ -95,12 +126,11 @@ def row_here(app: Any) -> str:
 
 async def walk_to(pilot: Pilot[Any], text: str) -> None:
     """Put the cursor of the list in front on the row that holds `text`, with the arrow keys alone."""
-    await type_keys(pilot, "home")
-    for _ in range(len(list_here(pilot.app)._lines) + 1):
-        if text in row_here(pilot.app):
-            return
-        await type_keys(pilot, "down")
-    raise AssertionError(f"no row holds “{text}”\n{screen_text(pilot.app)}")
+    keyed = [row for row in list_here(pilot.app)._lines if row.key is not None]
+    found = next((n for n, row in enumerate(keyed) if text in row.text), None)
+    assert found is not None, f"no row holds “{text}”\n{screen_text(pilot.app)}"
+    await type_keys(pilot, "home", *["down"] * found)
+    assert text in row_here(pilot.app), f"the cursor is not on “{text}”\n{screen_text(pilot.app)}"
 
 
 async def choose(pilot: Pilot[Any], text: str) -> None:

@@ -23,7 +23,7 @@ fri = "08:00-15:00"
 [[bay]]
 id = "1"
 name = "lift"
-can = ["lift", "hoist", "clean bench", "floor", "exhaust"]
+can = ["lift", "hoist", "clean bench", "exhaust"]
 
 [[bay]]
 id = "2"
@@ -39,13 +39,13 @@ can = ["yard"]
 id = "ana"
 name = "Ana"
 roles = ["counter", "technician"]
-skills = ["hydrostat", "driveline", "engine", "linkage", "gearbox", "general", "electrical"]
+skills = ["service", "hydrostat", "driveline", "engine"]
 
 [[person]]
 id = "bo"
 name = "Bo"
 roles = ["technician"]
-skills = ["driveline"]
+skills = ["service", "driveline"]
 
 [[person]]
 id = "cy"
