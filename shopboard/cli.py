@@ -157,7 +157,15 @@ def _needed_folder(options: argparse.Namespace) -> Path:
 def _print_json(data: Any) -> None:
     import msgspec
 
-    sys.stdout.buffer.write(msgspec.json.format(msgspec.json.encode(data), indent=2) + b"\n")
+    text = msgspec.json.format(msgspec.json.encode(data), indent=2).decode()
+    # Within JSON what would act on a terminal is written as its code: it reads back as it was typed
+    shown = "".join(c if c == "\n" or visible(c) == c else _json_code(c) for c in text)
+    sys.stdout.buffer.write(shown.encode() + b"\n")
+
+
+def _json_code(char: str) -> str:
+    units = char.encode("utf-16-be")
+    return "".join(f"\\u{units[n]:02x}{units[n + 1]:02x}" for n in range(0, len(units), 2))
 
 
 def _open_default(options: argparse.Namespace) -> int:
