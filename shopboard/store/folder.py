@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import errno
 import gc
 import re
 import threading
@@ -14,7 +13,9 @@ from pathlib import Path
 from shopboard.records import FORMAT, Change, FieldError, Job, PartLine, ShopState, Step
 
 from . import checkpoint, closed, disk, recovery, undo
-from .journal import Follower, SegmentGone, damaged, history, line_of
+from .disk_faults import mend, said
+from .follower import Follower
+from .journal import SegmentGone, damaged, history, line_of
 from .protocol import Action, CommitFailed, ShopUnusable, StoreError
 from .replay import Unfiled, apply, month_of, operations
 from .shop_files import read_models, read_settings
@@ -39,26 +40,7 @@ def open_shop(folder: Path, *, clock: Callable[[], datetime] = utc_now) -> Folde
         state = ShopState(settings=read_settings(folder), models=read_models(folder))
         return FolderStore(folder, state, clock)
     except OSError as error:
-        raise ShopUnusable(f"{folder} cannot be opened: {_plain(error)}", "see who may read it") from None
-
-
-def _plain(error: OSError) -> str:
-    said = {
-        errno.ENOSPC: "the disk is full",
-        errno.EDQUOT: "the space allowed for this user is used up",
-        errno.EIO: "the disk reports an error",
-        errno.EROFS: "the folder cannot be written",
-        errno.EACCES: "the folder cannot be written",
-        errno.EPERM: "the folder cannot be written",
-    }
-    return said.get(error.errno or 0) or (error.strerror or str(error)).lower()
-
-
-_MEND = {
-    errno.ENOSPC: "free some space and do it again",
-    errno.EDQUOT: "free some space and do it again",
-    errno.EIO: "look after the disk and the backup before anything else",
-}
+        raise ShopUnusable(f"{folder} cannot be opened: {said(error)}", "see who may read it") from None
 
 
 class FolderStore:
@@ -109,7 +91,7 @@ class FolderStore:
         except disk.LockBusy:
             self._load()
         except OSError as error:
-            self._read_only = f"{_plain(error)} ({self._folder})"
+            self._read_only = f"{said(error)} ({self._folder})"
             if not (self._db / "open.json").exists():
                 raise ShopUnusable(self._read_only, "a shop's database must be made there first") from None
             self._load()
@@ -163,7 +145,7 @@ class FolderStore:
             try:
                 self._others += self._catch_up()
             except OSError as error:
-                raise ShopUnusable(f"{self._folder} cannot be read: {_plain(error)}", "see to the disk") from None
+                raise ShopUnusable(f"{self._folder} cannot be read: {said(error)}", "see to the disk") from None
             found, self._others = tuple(self._others), []
             return found
 
@@ -280,13 +262,13 @@ class FolderStore:
         disk.reached("synced")
 
     def _failed(self, error: OSError) -> CommitFailed:
-        why = _plain(error)
+        why = said(error)
         if isinstance(error, disk.SyncFailed):
             # After a failed sync nobody knows what the disk holds: asking again would only look like success
             self._read_only = f"{why}, so what is written may not stay"
             why = f"{self._read_only}; nothing more is saved until the shop is opened again"
             return CommitFailed(why, "open it again and see what is there")
-        return CommitFailed(f"not saved: {why}", _MEND.get(error.errno or 0, "do it again when that is put right"))
+        return CommitFailed(f"not saved: {why}", mend(error))
 
     # -- putting to rest ------------------------------------------------------------------------------------------
 

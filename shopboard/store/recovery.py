@@ -12,8 +12,8 @@ from shopboard.records import Change, ClosedJob
 
 from . import disk
 from .closed import read_index, rebuild_index
+from .follower import Follower
 from .journal import (
-    Follower,
     SegmentGone,
     damaged,
     is_torn,
