@@ -10,13 +10,14 @@ from pathlib import Path
 from shopboard.mechanics import orders, plots, recording, recording_answers, spectrum
 from shopboard.mechanics.results import Figure, Result
 
-from .inputs import model_data
+from .inputs import CalcError, model_data
 from .vibration_pages import ORDERS_SOURCE
 
 _BIG = 20_000_000
 
 
 def orders_result(o: argparse.Namespace) -> Result:
+    """What turns, meshes or pumps at which frequency at this speed."""
     data = model_data(o)
     found, missing = orders.sources(data, o.speed.si, o.gear)
     top = o.rate.si / 2 if o.rate else None
@@ -76,7 +77,11 @@ def _read(path: Path) -> recording.Recording:
 
 
 def recording_result(o: argparse.Namespace) -> Result:
-    heard = recording_answers.recording_answer(_read(Path(o.file)), model_data(o), o.gear, o.speed, Path(o.file).name)
+    """The peaks of the recording and what they may come from; with --plot also the spectrum as a picture."""
+    read = _read(Path(o.file))
+    if o.speed is None and read.rpm is None:
+        raise CalcError("give --speed, the engine's, or a recording with a column rpm")
+    heard = recording_answers.recording_answer(read, model_data(o), o.gear, o.speed, Path(o.file).name)
     if o.plot:
         points, labels = spectrum.rows(heard.spectrum), recording_answers.labels(heard.matches)
         Path(o.plot).write_text(plots.spectrum_svg(points, labels, heard.axis), encoding="utf-8")

@@ -14,17 +14,21 @@ if TYPE_CHECKING:
     from shopboard.trouble import Book, SoftReading
 
 
-def _dimension(limit: str) -> str:
-    """The dimension of a model's number, "" for a count, a ratio or a name the calculations do not know."""
+def _dimension(limit: str | float) -> str:
+    """The dimension of a model's number, "" for a count, a ratio or a name the calculations do not know; what is held
+    against a plain number is a share or a multiple."""
+    if not isinstance(limit, str):
+        return "fraction"
     datum = model_data.MODEL_DATA.get(limit)
     return datum.kind if datum and datum.kind in unit_table.DIMENSIONS else ""
 
 
-def _answered(quantity: str, book: Book) -> Iterator[tuple[str, str]]:
-    """The checks that this quantity answers, each with the model's number it is held against."""
+def _answered(quantity: str, book: Book) -> Iterator[tuple[str, str | float]]:
+    """The checks that this quantity answers, each with the model's number, or the plain one, it is held against."""
     for check in book.checks.values():
-        if check.reading is not None and check.reading.quantity == quantity:
-            yield check.id, check.reading.limit
+        for reading in check.readings:
+            if reading.quantity == quantity:
+                yield check.id, reading.limit
 
 
 def fits(quantity: str, value: float, unit: str, error: float, book: Book) -> None:
@@ -61,18 +65,24 @@ def judged(readings: tuple[Reading, ...], model: Model | None, book: Book) -> tu
         for check, limit in _answered(reading.quantity, book):
             measured = _measured(reading, limit, model)
             if measured is not None:
-                found.append(soft_reading(book, check, *measured))
+                found.append(soft_reading(book, check, *measured, quantity=reading.quantity))
     return tuple(found)
 
 
-def _measured(reading: Reading, limit: str, model: Model | None) -> tuple[float, float, float] | None:
+def _measured(reading: Reading, limit: str | float, model: Model | None) -> tuple[float, float, float] | None:
     """Value, limit and error in one unit; None if the model lacks the limit or the units do not fit."""
     dimension = _dimension(limit)
-    if model is None or limit not in model.data or not dimension:
-        return None
     try:
-        most = float(model_data.read_datum(limit, model.data[limit]))
-        value, error = _in_si(reading.value, reading.unit, reading.error, dimension)
+        most = _limit(limit, model) if dimension else None
+        value, error = _in_si(reading.value, reading.unit, reading.error, dimension) if most else (0.0, 0.0)
     except units.UnitError:
         return None
-    return (value, most, error) if most > 0 and _possible(value, error, dimension) else None
+    return (value, most, error) if most and most > 0 and _possible(value, error, dimension) else None
+
+
+def _limit(limit: str | float, model: Model | None) -> float | None:
+    if not isinstance(limit, str):
+        return limit
+    if model is None or limit not in model.data:
+        return None
+    return float(model_data.read_datum(limit, model.data[limit]))

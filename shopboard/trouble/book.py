@@ -35,7 +35,9 @@ check is not asked any more and the two count once.
 
 With `reading`, `quantity` names the measured quantity, `limit` the model's number it is compared with, and every
 outcome, the normal one too, has `ratio = [mean, spread]`: the reading divided by the limit, as seen with that outcome
-(`ratio = [0.5, 0.2]` normal, `ratio = [1.8, 0.5]` too high). A value near the limit then moves little.
+(`ratio = [0.5, 0.2]` normal, `ratio = [1.8, 0.5]` too high). A value near the limit then moves little. A quantity that
+is a share or a multiple already has `limit = 1`. Where two quantities answer one check `reading` is a list of them, and
+every `ratio` a list as long: `[[1.0, 0.4], [0.98, 0.04]]`; of what is measured each counts, apart from the others.
 
     [cause.piston-wear-pump]
     name = "pump pistons and bores worn"
@@ -136,7 +138,7 @@ class Symptom(Entry, frozen=True, kw_only=True):
 
 
 class Outcome(msgspec.Struct, frozen=True, kw_only=True):
-    """One way a check can come out. `ratio` is (mean, spread) of a reading over the limit, if it is measured,
+    """One way a check can come out. `ratios` are (mean, spread) of each reading over its limit, if it is measured,
     `same_as` the symptom that this outcome is in other words."""
 
     id: str
@@ -144,14 +146,15 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     normal: bool = False
     otherwise: float = 0.0
     same_as: str = ""
-    ratio: tuple[float, float] | None = None
+    ratios: tuple[tuple[float, float], ...] = ()
 
 
 class ReadingOf(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Which measured quantity answers a check, and which number of the model is its limit."""
+    """Which measured quantity answers a check, and which number of the model is its limit; or a plain number, for a
+    share or a multiple."""
 
     quantity: str
-    limit: str
+    limit: str | float
 
 
 class Check(Accessed, frozen=True, kw_only=True):
@@ -165,7 +168,7 @@ class Check(Accessed, frozen=True, kw_only=True):
     needs: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
     shared_error: str = ""
-    reading: ReadingOf | None = None
+    readings: tuple[ReadingOf, ...] = ()
 
     @property
     def normal(self) -> Outcome:

@@ -35,15 +35,23 @@ def _symptom(f: Fields) -> Symptom:
     )
 
 
-def _ratio(f: Fields, name: str, value: Any) -> tuple[float, float] | None:
+def _pair(value: Any) -> tuple[float, float] | None:
     numbers = isinstance(value, list) and len(value) == 2 and all(type(number) in (int, float) for number in value)
-    if numbers and value[0] >= 0 and value[1] > 0:
-        return float(value[0]), float(value[1])
-    f.wrong(f"{name}.ratio is {value!r}", "write ratio = [mean, spread], spread above 0: reading over the limit")
-    return None
+    return (float(value[0]), float(value[1])) if numbers and value[0] >= 0 and value[1] > 0 else None
 
 
-def _outcome(f: Fields, id: str, data: Any, measured: bool) -> Outcome:
+def _ratios(f: Fields, name: str, value: Any, readings: int) -> tuple[tuple[float, float], ...]:
+    """A (mean, spread) for each reading of the check."""
+    given = [value] if readings == 1 else value if isinstance(value, list) else []
+    pairs = [pair for pair in map(_pair, given) if pair is not None]
+    if len(pairs) == len(given) == readings:
+        return tuple(pairs)
+    many = "" if readings == 1 else f", {readings} of them in a list"
+    f.wrong(f"{name}.ratio is {value!r}", f"write ratio = [mean, spread]{many}, spread above 0: reading over the limit")
+    return ()
+
+
+def _outcome(f: Fields, id: str, data: Any, readings: int) -> Outcome:
     path = f"outcomes.{id}"
     if not isinstance(data, dict):
         f.wrong(f"{path} must be a table", f'write {id} = {{ name = "…", otherwise = "seldom" }}')
@@ -61,15 +69,15 @@ def _outcome(f: Fields, id: str, data: Any, measured: bool) -> Outcome:
     otherwise = 0.0
     if not normal:
         otherwise = f.scale(f"{path}.otherwise", FREQUENCY, data.get("otherwise", ""))
-    if not measured and "ratio" in data:
+    if not readings and "ratio" in data:
         f.wrong(f"{path} has a ratio, but the check has no reading", "add reading = { quantity, limit } to the check")
-    ratio = _ratio(f, path, data.get("ratio")) if measured else None
+    ratios = _ratios(f, path, data.get("ratio"), readings) if readings else ()
     same_as = str(data.get("same_as", ""))
-    return Outcome(id=id, name=name.strip(), normal=normal, otherwise=otherwise, ratio=ratio, same_as=same_as)
+    return Outcome(id=id, name=name.strip(), normal=normal, otherwise=otherwise, ratios=ratios, same_as=same_as)
 
 
-def _outcomes(f: Fields, measured: bool) -> dict[str, Outcome]:
-    made = {id: _outcome(f, id, data, measured) for id, data in f.table("outcomes").items()}
+def _outcomes(f: Fields, readings: int) -> dict[str, Outcome]:
+    made = {id: _outcome(f, id, data, readings) for id, data in f.table("outcomes").items()}
     if len(made) < 2:
         f.wrong("fewer than two outcomes", "a check needs a normal outcome and at least one other")
     elif (normal := sum(outcome.normal for outcome in made.values())) != 1:
@@ -77,15 +85,21 @@ def _outcomes(f: Fields, measured: bool) -> dict[str, Outcome]:
     return made
 
 
-def _reading(f: Fields) -> ReadingOf | None:
+def _readings(f: Fields) -> tuple[ReadingOf, ...]:
     value = f.take("reading")
     if value is None:
-        return None
+        return ()
     try:
-        return to_record(value, ReadingOf, f.entry)
+        found = to_record(value if isinstance(value, list) else [value], tuple[ReadingOf, ...], f.entry)
     except FieldError as error:
         f.wrong(f"reading: {error.why}", 'write reading = { quantity = "…", limit = "…" }')
-        return None
+        return ()
+    for one in found:
+        if isinstance(one.limit, float) and not 0 < one.limit < 1e6:
+            f.wrong(f"reading: limit is {one.limit:g}", "write a number above 0, or the name of a model's number")
+    if len({one.quantity for one in found}) < len(found):
+        f.wrong("reading names one quantity twice", "take one out")
+    return found
 
 
 def _accessed(f: Fields) -> dict[str, Any]:
@@ -96,19 +110,19 @@ def _accessed(f: Fields) -> dict[str, Any]:
 
 
 def _check(f: Fields) -> Check:
-    reading = _reading(f)
+    readings = _readings(f)
     return Check(
         id=f.id,
         name=f.text("name"),
         how=f.text("how"),
         where=f.choice("where", get_args(Where)),  # type: ignore[arg-type]
-        outcomes=_outcomes(f, reading is not None),
+        outcomes=_outcomes(f, len(readings)),
         tool=f.text("tool", ""),
         cautions=f.words("cautions"),
         needs=f.words("needs"),
         unless=f.words("unless"),
         shared_error=f.text("shared_error", ""),
-        reading=reading,
+        readings=readings,
         **_accessed(f),
     )
 

@@ -8,24 +8,25 @@ from collections.abc import Iterator
 import msgspec
 import numpy as np
 
-from .book import Book
+from .book import Book, Check
 from .network import SILENT, Floats, Network
 from .scales import READING_SLIP, READING_SPAN, SHARED_ERROR
 
 
 class SoftReading(msgspec.Struct, frozen=True):
     """A measured number as evidence for a check: `ratio` is the reading over the model's limit, `error` the standard
-    error of the instrument on the same scale."""
+    error of the instrument on the same scale, `quantity` which of the check's readings it is ("": its first)."""
 
     check: str
     ratio: float
     error: float = 0.0
+    quantity: str = ""
 
 
 class Evidence(msgspec.Struct, frozen=True):
     """What is known of one machine. `symptoms` are those reported; `answers` pairs of check and outcome, or of a
     symptom that was asked for and "yes" or "no". "unsure" and "not tested" say nothing; of two answers to one check
-    the later counts, and a reading counts before an answer."""
+    the later counts, of two readings of one quantity too, and a reading counts before an answer."""
 
     symptoms: tuple[str, ...] = ()
     answers: tuple[tuple[str, str], ...] = ()
@@ -43,21 +44,23 @@ class Item(msgspec.Struct, frozen=True):
     spoilt: float = 0.0
 
 
-def soft_reading(book: Book, check: str, value: float, limit: float, error: float = 0.0) -> SoftReading:
+def soft_reading(
+    book: Book, check: str, value: float, limit: float, error: float = 0.0, quantity: str = ""
+) -> SoftReading:
     """The evidence of a reading `value` with standard error `error` against the model's `limit`, in one unit.
 
     Raises ValueError if the limit is not above 0 or the check is not answered by readings.
     """
     if not limit > 0 or not math.isfinite(value) or not error >= 0:
         raise ValueError("a reading needs a limit above 0, a finite value and an error of 0 or more")
-    if check not in book.checks or book.checks[check].reading is None:
+    if check not in book.checks or not book.checks[check].readings:
         raise ValueError(f"{check} is not answered by a reading")
-    return SoftReading(check, value / limit, error / limit)
+    return SoftReading(check, value / limit, error / limit, quantity)
 
 
 def items(net: Network, evidence: Evidence) -> tuple[Item, ...]:
     """The evidence that says something on this layout, in a fixed order, so that the order of telling is nothing."""
-    measured = {reading.check: _measured(net, reading) for reading in evidence.readings}
+    measured = {id: _measured(net, id, evidence.readings) for id in {reading.check for reading in evidence.readings}}
     answered: dict[str, Item | None] = {id: _symptom(net, id, "yes") for id in evidence.symptoms}
     for id, outcome in evidence.answers:
         answered[id] = _symptom(net, id, outcome) if id in net.symptoms else _answer(net, id, outcome)
@@ -109,20 +112,31 @@ def _answer(net: Network, check: str, outcome: str) -> Item | None:
     return Item(check, outcome, entry.outcomes[outcome].name, row, entry.shared_error, float(row[0]))
 
 
-def _measured(net: Network, reading: SoftReading) -> Item | None:
-    """A reading: each outcome of the check is a class with its own spread; some readings are plain slips."""
-    if reading.check not in net.checks:
+def _measured(net: Network, check: str, readings: tuple[SoftReading, ...]) -> Item | None:
+    """The readings of a check: each outcome is a class with its own spread; some readings are plain slips. Readings
+    of different quantities are taken as independent once the outcome is given."""
+    entry = net.book.checks.get(check)
+    if check not in net.checks or entry is None or not entry.readings:
         return None
-    entry = net.book.checks[reading.check]
-    density = []
-    for outcome in entry.outcomes.values():
-        if outcome.ratio is None:
-            return None
-        mean, spread = outcome.ratio
-        density.append(_density(reading.ratio, mean, math.hypot(spread, reading.error)))
-    row = np.array(density) @ net.checks[reading.check]
-    text = f"{entry.name}: {reading.ratio:.2f} of the limit"
-    return Item(reading.check, "", text, row, entry.shared_error, float(row[0]))
+    first = entry.readings[0].quantity
+    by = {reading.quantity or first: reading for reading in readings if reading.check == check}
+    known = [(i, by[of.quantity]) for i, of in enumerate(entry.readings) if of.quantity in by]
+    if not known:
+        return None
+    row = np.array([_class(outcome.ratios, known) for outcome in entry.outcomes.values()]) @ net.checks[check]
+    text = f"{entry.name}: {_words(entry, known)}"
+    return Item(check, "", text, row, entry.shared_error, float(row[0]))
+
+
+def _class(ratios: tuple[tuple[float, float], ...], known: list[tuple[int, SoftReading]]) -> float:
+    """Density of the readings where the check comes out one way."""
+    return math.prod(_density(read.ratio, ratios[i][0], math.hypot(ratios[i][1], read.error)) for i, read in known)
+
+
+def _words(entry: Check, known: list[tuple[int, SoftReading]]) -> str:
+    if len(entry.readings) == 1 and isinstance(entry.readings[0].limit, str):
+        return f"{known[0][1].ratio:.2f} of the limit"
+    return ", ".join(f"{entry.readings[i].quantity.replace('_', ' ')} {read.ratio:.2f}" for i, read in known)
 
 
 def _density(ratio: float, mean: float, spread: float) -> float:

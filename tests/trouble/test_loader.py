@@ -162,6 +162,30 @@ MISTAKES = {
         "no reading",
         "reading =",
     ),
+    "two readings, one ratio": (
+        "checks.toml",
+        'reading = { quantity = "case_drain_flow", limit = "case_drain_limit" }',
+        'reading = [{ quantity = "case_drain_flow", limit = "case_drain_limit" }, { quantity = "loss", limit = 1 }]',
+        "check.case-drain",
+        "ratio",
+        "2 of them",
+    ),
+    "a quantity twice": (
+        "checks.toml",
+        'reading = { quantity = "case_drain_flow", limit = "case_drain_limit" }',
+        'reading = [{ quantity = "loss", limit = 1 }, { quantity = "loss", limit = 2 }]',
+        "check.case-drain",
+        "twice",
+        "take one out",
+    ),
+    "limit of nothing": (
+        "checks.toml",
+        'reading = { quantity = "case_drain_flow", limit = "case_drain_limit" }',
+        'reading = { quantity = "case_drain_flow", limit = 0 }',
+        "check.case-drain",
+        "limit is 0",
+        "above 0",
+    ),
     "reading without ratio": ("checks.toml", ", ratio = [1.8, 0.5]", "", "check.case-drain", "ratio", "[mean, spread]"),
     "same as no symptom": (
         "checks.toml",
@@ -231,7 +255,7 @@ def test_a_sound_book_has_what_its_text_says() -> None:
     assert book.checks["bypass-lever"].minutes_on("split") == 4
     assert book.checks["bypass-lever"].minutes == 4
     assert book.checks["charge-pressure"].covers_on("split") == ("deck",)
-    assert book.checks["case-drain"].normal.ratio == (0.5, 0.2)
+    assert book.checks["case-drain"].normal.ratios == ((0.5, 0.2),)
     assert book.causes["low-oil"].weight == 0.0160
     assert book.causes["piston-wear"].answers["hot-or-cold"] == {"hot": 0.80}
     assert book.cautions["wheels-clear"].name == "wheels clear"
