@@ -146,7 +146,7 @@ def damaged(path: Path, why: str) -> ShopUnusable:
     """The error for a damaged file of the journal or the database."""
     return ShopUnusable(
         f"{path.parent.name}/{path.name} {why}",
-        "nothing was changed; `shopboard verify` says more, `shopboard restore` brings back a backup",
+        "nothing was changed; `shopboard verify` says more; then copy the folder back from your backup",
     )
 
 

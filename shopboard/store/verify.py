@@ -92,7 +92,7 @@ def _read_book(folder: Path) -> tuple[Book | None, list[Fault]]:
 
 def _journal_faults(journal: Path) -> Iterator[Fault]:
     if not journal.is_dir():
-        yield Fault("journal", "is missing", "`shopboard restore` brings back a backup")
+        yield Fault("journal", "is missing", "copy the folder back from your backup")
         return
     found = segments(journal)
     for number, segment in enumerate(found):

@@ -72,7 +72,7 @@ def _ids(state: ShopState) -> Iterator[Found]:
     for table in Table:
         given = [*state.table(table), *(state.closed if table is Table.JOBS else ())]
         if given and max(given) >= state.next_id(table):
-            mend = "`shopboard restore` brings back a backup"
+            mend = "copy the folder back from your backup"
             yield f"db/open.json: {table}", f"id {max(given)} is in use, but {state.next_id(table)} is next", mend
 
 

@@ -193,7 +193,7 @@ def test_a_damaged_database_file_is_refused(folder, data):
     (folder / "db" / "open.json").write_bytes(data)
     with pytest.raises(ShopUnusable, match=r"db/open\.json") as caught:
         open_shop(folder)
-    assert "\n" not in str(caught.value) and "restore" in caught.value.would_do
+    assert "\n" not in str(caught.value) and "backup" in caught.value.would_do
 
 
 def test_a_missing_database_file_is_refused_not_replaced_by_an_empty_one(folder):

@@ -150,7 +150,7 @@ def test_damage_in_the_journal_is_told_with_file_and_line(sound):
     lines = path.read_bytes().splitlines(keepends=True)
     path.write_bytes(lines[0] + lines[1].replace(b"me", b"em") + lines[2])
     faults = verify(sound)
-    assert any(fault.where == "journal/000000000006.jsonl, line 2" and "restore" in fault.mend for fault in faults)
+    assert any(fault.where == "journal/000000000006.jsonl, line 2" and "backup" in fault.mend for fault in faults)
 
 
 def test_damage_in_a_sealed_segment_is_told(sound):
