@@ -26,13 +26,14 @@ from shopboard.records import (
 
 from . import history, readings, said
 from .guards import both, changed, machine_of, open_job, rule, still_open
-from .likely import checks, ranked, ranking
+from .likely import checks, moved, ranked, ranking
 
 if TYPE_CHECKING:  # the trouble room brings numpy, which nothing loads before the first paint
     from shopboard.trouble import Book
 
 __all__ = [
     "NO_OUTCOME",
+    "Measured",
     "answer",
     "checks",
     "confirm",
@@ -40,6 +41,8 @@ __all__ = [
     "may_confirm",
     "may_unfind",
     "may_withdraw",
+    "measured",
+    "moved",
     "ranking",
     "read",
     "remark",
@@ -173,6 +176,15 @@ def read(
     error, a closed job.
     """
     job = open_job(state, job_id)
+    reading = _reading(now, by, quantity, value, unit, error, note, book)
+    noted = ranked(state, changed(job, readings=(*job.readings, reading)), machine_of(state, job), book)
+    why = f"{job.tag}, measured: {_figure_words(reading)}{f' – {note}' if note else ''}."
+    return Step(why, (noted,), subject=job_id)
+
+
+def _reading(
+    now: datetime, by: str, quantity: str, value: float, unit: str, error: float, note: str, book: Book
+) -> Reading:
     said.words(quantity, "the quantity", "say what was measured")
     said.words(unit, "the unit", "say in which unit")
     reading = Reading(
@@ -185,10 +197,46 @@ def read(
         note=note,
     )
     readings.fits(quantity, reading.value, unit, reading.error, book)
-    measured = ranked(state, changed(job, readings=(*job.readings, reading)), machine_of(state, job), book)
+    return reading
+
+
+def _figure_words(reading: Reading) -> str:
     within = f" ± {said.plain(reading.error)}" if reading.error else ""
-    why = f"{job.tag}, measured: {quantity} {said.plain(reading.value)}{within} {unit}{f' – {note}' if note else ''}."
-    return Step(why, (measured,), subject=job_id)
+    return f"{reading.quantity} {said.plain(reading.value)}{within} {reading.unit}"
+
+
+#: A measured number as it comes from a calculation: quantity, value, unit, standard error in that unit.
+Measured = tuple[str, float, str, float]
+
+
+@rule
+def measured(
+    state: ShopState,
+    now: datetime,
+    by: str,
+    job_id: int,
+    check: str,
+    outcome: str,
+    figures: Iterable[Measured],
+    *,
+    book: Book,
+    note: str = "",
+) -> Step:
+    """A check was made by measuring: its outcome and the numbers behind it, in one change. An earlier answer to the
+    check is replaced; readings stay beside those taken before, and of one quantity the last counts.
+
+    Refused: as `answer` and `read` refuse, and where nothing was measured.
+    """
+    job = open_job(state, job_id)
+    words = _outcome(check, outcome, book)
+    taken = tuple(_reading(now, by, *one, note, book) for one in figures)
+    if not taken:
+        raise Refused("nothing was measured", "answer the check, or record a reading")
+    answered = _answered(job, Answer(check=check, outcome=outcome, at=now, by=by, note=note))
+    fresh = ranked(state, changed(answered, readings=(*job.readings, *taken)), machine_of(state, job), book)
+    numbers = ", ".join(map(_figure_words, taken))
+    why = f"{job.tag}, {book.checks[check].name}: {words}; measured: {numbers}{f' – {note}' if note else ''}."
+    return Step(why, (fresh,), subject=job_id)
 
 
 @rule

@@ -74,3 +74,13 @@ def ranked(state: ShopState, job: Job, machine: Machine, book: Book) -> Job:
 
 def _likely(cause: str, name: str, probability: float) -> Likely:
     return Likely(cause=cause, name=name, probability=min(max(float(probability), 0.0), 1.0))
+
+
+def moved(before: Ranking, after: Ranking) -> tuple[tuple[str, float, float], ...]:
+    """What evidence did to the ranking: name, probability before and after, of the cause now likeliest and of the one
+    that was, the former first; one entry where they are the same, none where nothing can be wrong."""
+    was = {cause.id: cause.probability for cause in before.causes}
+    now = {cause.id: cause.probability for cause in after.causes}
+    tops = dict.fromkeys(ranking.causes[0].id for ranking in (after, before) if ranking.causes)
+    names = {cause.id: cause.name for cause in (*before.causes, *after.causes)}
+    return tuple((names[id], was.get(id, 0.0), now.get(id, 0.0)) for id in tops)
