@@ -55,6 +55,30 @@ def as_reading(figure: Figure, units: str = "metric") -> tuple[float, str, float
     return float(shown["value"]), shown.get("unit", ""), error
 
 
+def plain(value: float) -> str:
+    """A number with four figures and no exponent where a reader would want none.
+
+    >>> plain(41.8449), plain(25000.0), plain(0.000123456), plain(9.0), plain(11390.4)
+    ('41.84', '25000', '0.0001235', '9', '11390')
+    """
+    if value == 0:
+        return "0"
+    if abs(value) >= 1000:
+        return f"{value:.0f}"
+    text = f"{value:.4g}"
+    return text if "e" not in text else f"{value:.4e}"
+
+
+def figure_words(shown: Mapping[str, Any]) -> str:
+    """One figure as `Figure.shown` gives it: value, unit and band; "–" for nothing."""
+    value = shown["value"]
+    if not isinstance(value, float | int) or isinstance(value, bool):
+        return "–" if value is None else str(value)
+    unit = f" {shown['unit']}" if shown.get("unit") else ""
+    band = f" ({plain(shown['low'])} to {plain(shown['high'])})" if "low" in shown else ""
+    return f"{plain(value)}{unit}{band}"
+
+
 class Result(msgspec.Struct, frozen=True, kw_only=True):
     """What a calculation answers. `inputs` are as typed; `rows` are lists such as peaks or runs; `assumes` are the
     sentences one has to believe; `source` names where the formula is published; `outcome` is the one of the
