@@ -1,1 +1,49 @@
-"""What a repair costs: labour with covers counted once, and money."""
+"""What a repair costs: labour with covers counted once, what else is worth doing while it is open, and money.
+
+Pure, and below the trouble book: covers, corrections and ranked causes come in as arguments.
+"""
+
+from .covers import Cover, Graph, Route, graph_of, routes
+from .money import Bill, MoneyLine, MoneyRules, bills
+from .of_job import job_estimate, job_plan, job_range
+from .open_covers import Extra, Offer, WhileOpen, used_up, while_open
+from .sheet import Charges, Estimate, PartWanted, if_declined, make_estimate
+from .steps import Plan, RoadTest, Work, lay_out, marginal
+from .uncertain import CostRange, Possible, cost_range
+from .worth import WayOut, Weighed, side_by_side
+
+__all__ = [
+    "Bill",
+    "Charges",
+    "CostRange",
+    "Cover",
+    "Estimate",
+    "Extra",
+    "Graph",
+    "MoneyLine",
+    "MoneyRules",
+    "Offer",
+    "PartWanted",
+    "Plan",
+    "Possible",
+    "RoadTest",
+    "Route",
+    "WayOut",
+    "Weighed",
+    "WhileOpen",
+    "Work",
+    "bills",
+    "cost_range",
+    "graph_of",
+    "if_declined",
+    "job_estimate",
+    "job_plan",
+    "job_range",
+    "lay_out",
+    "make_estimate",
+    "marginal",
+    "routes",
+    "side_by_side",
+    "used_up",
+    "while_open",
+]

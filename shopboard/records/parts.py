@@ -28,7 +28,8 @@ class PartState(StrEnum):
 
 class PartLine(Record, kw_only=True):
     """`quantity` pieces of part `number` for `job`. `received` counts those that came, `price` is one piece's in
-    the shop's currency, `expected` the supplier's date, `lead_class` groups parts that take about as long."""
+    the shop's currency, `expected` the supplier's date, `lead_class` groups parts that take about as long. `core_charge` is paid
+    for each piece until its old part (the core) is back."""
 
     id: int
     job: int | None
@@ -47,4 +48,5 @@ class PartLine(Record, kw_only=True):
     received_at: Moment | None = None
     back_ordered_at: Moment | None = None
     core: bool = False
+    core_charge: Decimal | None = None
     note: str = ""

@@ -34,7 +34,12 @@ class Supplier(Record, kw_only=True):
 
 
 class Settings(Record, kw_only=True):
-    """shop.toml, whole. `hours` by day name ("mon" … "sun") as "HH:MM-HH:MM"; a day left out is closed."""
+    """shop.toml, whole. `hours` by day name ("mon" … "sun") as "HH:MM-HH:MM"; a day left out is closed.
+
+    Money: `prices_with_tax` when rate and prices hold the tax already; `fee_credited` when the diagnostic fee is taken
+    off the bill of work done here; shop supplies are `supplies_percent` of the labour, at most `supplies_most`;
+    `deposit_percent` of an estimate is asked for ahead. Paper: `paper` is the sheet ("": by country), `label` a tag's
+    width x height in millimetres, `terms` the shop's own words above the signature."""
 
     name: str
     zone: str = "UTC"
@@ -46,6 +51,14 @@ class Settings(Record, kw_only=True):
     labour_rate: Decimal = Decimal(60)
     diagnostic_fee: Decimal = Decimal(0)
     overrun_percent: Decimal = Decimal(0)
+    prices_with_tax: bool = False
+    fee_credited: bool = True
+    supplies_percent: Decimal = Decimal(0)
+    supplies_most: Decimal | None = None
+    deposit_percent: Decimal = Decimal(0)
+    paper: Literal["", "A4", "Letter"] = ""
+    label: Annotated[str, msgspec.Meta(max_length=20)] = "100x62"
+    terms: str = ""
     comeback_days: Annotated[int, msgspec.Meta(ge=0)] = 90
     promise_probability: Annotated[float, msgspec.Meta(gt=0, lt=1)] = 0.8
     hours: dict[Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"], Hours] = {}

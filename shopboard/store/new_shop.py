@@ -22,6 +22,17 @@ tax_percent = 0
 labour_rate = 60          # for one hour of work
 diagnostic_fee = 0        # agreed at the counter before anybody opens anything
 overrun_percent = 0       # how far a repair may pass the approved sum without a new yes: check your local law
+# prices_with_tax = true  # rate and prices hold the tax already
+# fee_credited = false    # the diagnostic fee is charged also when the work is done here
+# supplies_percent = 4    # rags, cleaner and the like, as a share of the labour …
+# supplies_most = 15      # … up to this sum
+# deposit_percent = 30    # of an estimate, asked for ahead
+
+# Paper: "A4" or "Letter" (left out: by your country), a tag's width x height in millimetres, and your own terms above
+# the signature.
+# paper = "A4"
+# label = "100x62"
+# terms = "Old parts are kept for two weeks."
 
 # A machine that is back within so many days is asked about as a comeback.
 comeback_days = 90

@@ -26,6 +26,17 @@ R = TypeVar("R", bound=Record)
 #: How shop.toml spells the lists of Settings: one `[[bay]]` table a bay.
 _SPELLED = {"bay": "bays", "person": "people", "supplier": "suppliers"}
 
+#: Settings that are sums or per cents.
+_SUMS = (
+    "tax_percent",
+    "labour_rate",
+    "diagnostic_fee",
+    "overrun_percent",
+    "supplies_percent",
+    "supplies_most",
+    "deposit_percent",
+)
+
 
 def read_settings(folder: Path) -> Settings:
     """shop.toml. Raises ShopUnusable with the file, the field, what is wrong and what would be right."""
@@ -169,9 +180,9 @@ def _check_settings(settings: Settings) -> None:
     _check_ids("bay", [bay.id for bay in settings.bays])
     _check_ids("person", [person.id for person in settings.people])
     _check_ids("supplier", [supplier.id for supplier in settings.suppliers])
-    for name in ("tax_percent", "labour_rate", "diagnostic_fee", "overrun_percent"):
-        amount: Decimal = getattr(settings, name)
-        if not amount.is_finite() or amount < 0:
+    for name in _SUMS:
+        amount: Decimal | None = getattr(settings, name)
+        if amount is not None and (not amount.is_finite() or amount < 0):
             raise _wrong("shop.toml", name, f"{amount} is out of range", "write it like 62.50, zero at least")
     try:
         ZoneInfo(settings.zone)
