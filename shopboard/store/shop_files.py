@@ -155,6 +155,8 @@ def _toml(path: Path) -> dict[str, Any]:
         raise ShopUnusable(
             f"{path.name}: cannot be read: {error}", 'look at that line: text stands in "quotes", lists in [brackets]'
         ) from None
+    except RecursionError:
+        raise ShopUnusable(f"{path.name}: brackets stand in brackets without end", "close them") from None
 
 
 def _record(data: Any, kind: type[R], file: str, prefix: str = "") -> R:

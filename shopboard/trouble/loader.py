@@ -54,7 +54,9 @@ def _parsed(file: str, text: str, errors: list[BookError]) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         why, _, place = str(error).partition(" (at ")
         errors.append(BookError(file, place.rstrip(")") or "end", f"not TOML: {why}", _toml_mend(why)))
-        return {}
+    except RecursionError:
+        errors.append(BookError(file, "", "brackets stand in brackets without end", "close them"))
+    return {}
 
 
 def _toml_mend(why: str) -> str:

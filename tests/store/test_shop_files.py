@@ -180,3 +180,12 @@ def test_a_book_file_that_is_no_text_is_one_line(folder):
     (folder / "book" / "ours.toml").write_bytes(b"\xff\xfe")
     with pytest.raises(ShopUnusable, match=r"book/ours\.toml: is not UTF-8 text"):
         read_book(folder)
+
+
+@pytest.mark.parametrize("file", ["shop.toml", "models.toml", "book/mine.toml"])
+def test_brackets_without_end_are_one_line(folder, file):
+    path = folder / file
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(NAME + "x = " + "[" * 5000)
+    with pytest.raises(ShopUnusable, match="brackets stand in brackets"):
+        {"shop.toml": read_settings, "models.toml": read_models, "book/mine.toml": read_book}[file](folder)
