@@ -110,8 +110,8 @@ def _best_shape(data: Columns) -> float:
     logs = Samples.of(data.end[None, :], data.start[None, :], data.failed[None, :], data.many[None, :])
     first = 1.0
     if logs.start is not None:
-        grid = np.geomspace(LEAST_SHAPE, MOST_SHAPE, 60)
-        first = float(grid[int(np.argmax([logs.profile(k[None])[0] for k in grid]))])
+        grid = np.geomspace(LEAST_SHAPE, MOST_SHAPE, 40)
+        first = float(grid[int(np.argmax(logs.profile(grid)))])
     return float(shapes(logs, np.array([first]))[0])
 
 

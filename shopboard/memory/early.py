@@ -1,0 +1,154 @@
+"""Which models fail early: each model's failures of a component against the same component at the same ages elsewhere.
+
+A cell is one component on one model. Its failures are tested exactly against the rest of the shop's record, age band
+by age band, so that an older fleet or a harder-worn component is no reproach. Over all cells at once at most a tenth
+of what is said may be chance (Benjamini & Hochberg). Two words: “watch”, it fails more often than elsewhere; “act”, it
+fails more than MODELS_DIFFER times as often, which models of one kind do not differ by.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Literal
+
+import msgspec
+
+from .cells import BANDS, Cell, Counted
+from .exact import benjamini_hochberg
+from .figures import Figure, count, hours, rounded
+from .histories import Histories
+
+# The rule's numbers. They were settled on simulated shops of seeds below 1000 and are judged on others only.
+#: Fewer failures than this are never called early, however rare they should be.
+LEAST_FAILURES = 3
+#: Share of what is said that may be chance.
+FALSE_RATE = 0.10
+#: Models of one kind differ by up to this factor without anything being wrong.
+MODELS_DIFFER = 1.5
+#: With fewer failures expected than this, a model four times as bad would mostly not be seen.
+ENOUGH_EXPECTED = 4.0
+
+Word = Literal["act", "watch", "like others", "not enough"]
+
+
+class Early(msgspec.Struct, frozen=True):
+    """What the rule says of a cell: `chance` is that of so many failures if nothing were wrong, `machines` how many of
+    the model were watched, `oldest` the greatest age of the component there [h]."""
+
+    component: str
+    model: str
+    word: Word
+    failures: int
+    expected: float
+    chance: float
+    machines: int
+    oldest: float
+    times: Figure
+    said: str
+
+
+def judge(cells: Sequence[Cell]) -> list[Word]:
+    """The word for each cell, all of a shop's cells judged together.
+
+    "watch" and "act" need LEAST_FAILURES failures; "not enough" means that less than ENOUGH_EXPECTED were to be
+    expected, so that saying nothing means nothing.
+    """
+    act = benjamini_hochberg([_chance(cell, MODELS_DIFFER) for cell in cells], FALSE_RATE)
+    watch = benjamini_hochberg([_chance(cell, 1.0) for cell in cells], FALSE_RATE)
+    return [_word(cell, *flags) for cell, *flags in zip(cells, act, watch, strict=True)]
+
+
+def _chance(cell: Cell, times: float) -> float:
+    # What did not fail more than it should needs no test; its chance is above a tenth anyhow
+    if cell.failures < LEAST_FAILURES or cell.failures <= times * cell.expected * 0.9:
+        return 1.0
+    return cell.chance(times)
+
+
+def _word(cell: Cell, act: bool, watch: bool) -> Word:
+    if act:
+        return "act"
+    if watch:
+        return "watch"
+    return "like others" if cell.expected >= ENOUGH_EXPECTED else "not enough"
+
+
+class Record(msgspec.Struct, frozen=True):
+    """A shop's cells with their words, and how many machines of each model were watched. `names` are what components
+    and models are called."""
+
+    cells: tuple[Cell, ...]
+    words: tuple[Word, ...]
+    machines: Mapping[str, int]
+    oldest: Mapping[tuple[str, str], float]
+    names: Mapping[str, str] = {}
+
+    def flagged(self) -> tuple[Early, ...]:
+        """Every cell that calls for something: "act" first, then "watch", the least likely chance first."""
+        found = [self._tell(cell, word) for cell, word in zip(self.cells, self.words, strict=True) if _calls(word)]
+        return tuple(sorted(found, key=lambda early: (early.word, early.chance, early.component)))
+
+    def of_model(self, model: str) -> tuple[Early, ...]:
+        """Every cell of a model, those that call for something first, then by failures."""
+        cells = [(cell, word) for cell, word in zip(self.cells, self.words, strict=True) if cell.model == model]
+        cells.sort(key=lambda pair: (not _calls(pair[1]), pair[1], -pair[0].failures, pair[0].component))
+        return tuple(self._tell(cell, word) for cell, word in cells)
+
+    def cell(self, component: str, model: str) -> Cell | None:
+        """The cell of a component on a model, if there is one."""
+        return next((c for c in self.cells if c.component == component and c.model == model), None)
+
+    def _tell(self, cell: Cell, word: Word) -> Early:
+        low, high = cell.times()
+        ratio = cell.failures / cell.expected if cell.expected else None
+        times = Figure(
+            value=ratio,
+            low=low,
+            high=None if high == float("inf") else high,
+            unit="times",
+            said=f"{rounded(ratio)} times as often as elsewhere" if ratio is not None else "elsewhere it never failed",
+        )
+        oldest = self.oldest.get((cell.component, cell.model), 0.0)
+        said = _sentence(cell, word, times, oldest, self.names)
+        chance = cell.chance(1.0) if cell.failures else 1.0
+        many = self.machines.get(cell.model, 0)
+        return Early(cell.component, cell.model, word, cell.failures, cell.expected, chance, many, oldest, times, said)
+
+
+def _calls(word: Word) -> bool:
+    return word in ("act", "watch")
+
+
+def _sentence(cell: Cell, word: Word, times: Figure, oldest: float, names: Mapping[str, str]) -> str:
+    what = names.get(cell.component, cell.component.replace("-", " "))
+    bands = cell.last_band if _calls(word) else len(BANDS)
+    wanted = rounded(cell.expected_by(bands))
+    before = hours(min(oldest, (*BANDS, math.inf)[bands]))
+    were = "was" if wanted == "1" else "were"
+    seen = f"{what}: {count(cell.failures, 'failure')} before {before} where {wanted} {were} expected"
+    up_to = rounded(times.high) if times.high is not None else "any number of"
+    band = f"{rounded(times.low or 0.0)} to {up_to} times as often as on other models"
+    if word == "act":
+        return f"{seen}; this can hardly be chance, nor what models usually differ by ({band})"
+    if word == "watch":
+        return f"{seen}; this can hardly be chance ({band})"
+    if word == "not enough":
+        return f"{seen}; not enough machines to tell"
+    return f"{seen}; as on other models, as far as can be told ({band})"
+
+
+def record(
+    found: Histories, layouts: Mapping[str, Iterable[str]] | None = None, names: Mapping[str, str] | None = None
+) -> Record:
+    """Every component that ever failed on every model that has it, judged. `layouts` says which layouts have a
+    component (one that is not named: those on which it failed)."""
+    counted = Counted(found)
+    cells: list[Cell] = []
+    oldest: dict[tuple[str, str], float] = {}
+    for component in found.components():
+        where = frozenset(map(str, (layouts or {}).get(component, ()))) or found.layouts(component)
+        for cell, age in counted.cells(component, where):
+            cells.append(cell)
+            oldest[cell.component, cell.model] = age
+    return Record(tuple(cells), tuple(judge(cells)), counted.machines, oldest, names or {})

@@ -1,0 +1,214 @@
+"""How long parts take to come, by supplier and class, open orders counted as “at least this long”.
+
+Shares by day from the orders so far, each new order taken as one more among them, so that a date said to hold four
+times in five does so from few orders too; where the orders do not reach that far, “not before” is all that is said.
+Source: Berliner & Hill, J. Amer. Statist. Assoc. 83 (1988) 772-779 (next observation after censored ones).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, timedelta
+
+import msgspec
+
+from shopboard.records import Moment, PartLine
+
+from .exact import benjamini_hochberg
+from .figures import Figure, count
+from .kaplan_meier import kaplan_meier
+
+#: A group needs as many parts received before it speaks for itself.
+LEAST_RECEIVED = 10
+#: Orders younger than this many days are held against the older ones when suppliers are getting slower, if both have
+#: LEAST_COMPARED parts received; what is said may be chance in SLOWER_FALSE of the cases.
+RECENT_DAYS, LEAST_COMPARED, SLOWER_FALSE = 120, 6, 0.10
+
+
+class Order(msgspec.Struct, frozen=True):
+    """One order of a part: when it was ordered and when it came (None: still open)."""
+
+    supplier: str
+    lead_class: str
+    ordered: Moment
+    received: Moment | None = None
+
+    def days(self, now: datetime) -> float:
+        """Days it took, or has been open."""
+        return ((self.received or now) - self.ordered) / timedelta(days=1)
+
+
+class Wait(msgspec.Struct, frozen=True):
+    """An order as a life: it ends by coming. A part that came at once was waited for all the same."""
+
+    end: float
+    failed: bool
+    start: float = -1.0
+
+
+class Waits(msgspec.Struct, frozen=True, kw_only=True):
+    """The waits of a group of orders in whole days: `group` says which orders they are."""
+
+    group: str
+    waits: tuple[Wait, ...]
+
+    @property
+    def received(self) -> int:
+        """How many parts came."""
+        return sum(1 for wait in self.waits if wait.failed)
+
+    def in_by(self, days: float, waited: float = 0.0) -> float:
+        """The chance that an order open for `waited` days has come when it is `days` old."""
+        good = 1.0
+        for age, came, at_risk in self._steps(waited):
+            if age > days:
+                break
+            good *= 1 - came / (at_risk + 1)
+        return 1 - good
+
+    def days_for(self, share: float, waited: float = 0.0) -> Figure:
+        """Days after ordering by which this share of orders open for `waited` days has come; without a value, only
+        `low` ("not before"), where the orders so far do not reach that far."""
+        good, last = 1.0, waited
+        for age, came, at_risk in self._steps(waited):
+            good *= 1 - came / (at_risk + 1)
+            last = age
+            if 1 - good >= share - 1e-12:
+                return self._figure(share, age, waited)
+        said = f"cannot be told ({self._rests()}): not before {last:.0f} days"
+        return Figure(low=last, unit="days", said=said)
+
+    def _steps(self, waited: float) -> list[tuple[float, int, int]]:
+        """Days at which parts came, how many, and how many were open until then, among those open for `waited`."""
+        still = sorted(wait for wait in ((w.end, not w.failed) for w in self.waits) if wait[0] > waited or not waited)
+        steps: list[tuple[float, int, int]] = []
+        for place, (age, open_on) in enumerate(still):
+            if open_on:
+                continue
+            if steps and steps[-1][0] == age:
+                steps[-1] = (age, steps[-1][1] + 1, steps[-1][2])
+            else:
+                steps.append((age, 1, len(still) - place))
+        return steps
+
+    def _figure(self, share: float, age: float, waited: float) -> Figure:
+        still = [wait for wait in self.waits if wait.end > waited or not waited]
+        low, high = kaplan_meier(still).quantile_band(share)
+        ends = f"{low if low is not None else age:.0f} to {f'{high:.0f}' if high is not None else 'no known end'}"
+        return Figure(
+            value=age,
+            low=low,
+            high=high,
+            unit="days",
+            said=f"{share:.0%} in by day {age:.0f} ({ends}; {self._rests()})",
+        )
+
+    def _rests(self) -> str:
+        open_now = len(self.waits) - self.received
+        return f"{count(self.received, 'part')} of {self.group}, {open_now} open"
+
+
+class LeadTimes(msgspec.Struct, frozen=True):
+    """A shop's lead times: every order's wait by supplier and class."""
+
+    orders: Mapping[tuple[str, str], tuple[Wait, ...]]
+
+    def of(self, supplier: str, lead_class: str) -> Waits:
+        """The waits that speak for a supplier and class: its own, else all the supplier's, else the class of all
+        suppliers, else all orders there are, as soon as LEAST_RECEIVED parts came."""
+        named = [
+            (f"{lead_class} from {supplier}" if lead_class else supplier, (supplier, lead_class)),
+            (f"all parts from {supplier}", (supplier, None)),
+            (f"{lead_class} from all suppliers", (None, lead_class)),
+        ]
+        for group, (who, what) in named:
+            waits = self._waits(group, who, what)
+            if waits.received >= LEAST_RECEIVED:
+                return waits
+        return self._waits("all orders", None, None)
+
+    def _waits(self, group: str, supplier: str | None, lead_class: str | None) -> Waits:
+        found = [
+            wait
+            for (who, what), waits in self.orders.items()
+            if supplier in (None, who) and lead_class in (None, what)
+            for wait in waits
+        ]
+        return Waits(group=group, waits=tuple(found))
+
+
+def orders_of(lines: Iterable[PartLine]) -> tuple[Order, ...]:
+    """The orders in part lines; lines never ordered, and those that came before they were ordered, are left out."""
+    return tuple(
+        Order(line.supplier, line.lead_class, line.ordered_at, line.received_at)
+        for line in lines
+        if line.ordered_at is not None and (line.received_at is None or line.received_at >= line.ordered_at)
+    )
+
+
+def lead_times(orders: Iterable[Order], now: datetime) -> LeadTimes:
+    """The lead times of orders as they stand `now`, in whole days as a shop says them, a part of one counting full."""
+    found: dict[tuple[str, str], list[Wait]] = {}
+    for order in orders:
+        wait = Wait(_whole(order, now), order.received is not None)
+        found.setdefault((order.supplier, order.lead_class), []).append(wait)
+    return LeadTimes({group: tuple(waits) for group, waits in found.items()})
+
+
+def _whole(order: Order, now: datetime) -> float:
+    days = order.days(now)
+    # An open order has waited only the days that are full
+    return float(math.ceil(days - 1e-9) if order.received is not None else math.floor(max(days, 0.0) + 1e-9))
+
+
+class Slower(msgspec.Struct, frozen=True):
+    """A supplier whose parts take longer of late: middle waits in days before and of late, and the chance of it."""
+
+    supplier: str
+    before: float | None
+    lately: float | None
+    chance: float
+    said: str
+
+
+def slower(orders: Sequence[Order], now: datetime) -> tuple[Slower, ...]:
+    """The suppliers that are getting slower, most certain first, by the log-rank test of recent against older orders,
+    all suppliers judged together. Source: Mantel, Cancer Chemother. Rep. 50 (1966) 163-170."""
+    found: list[Slower] = []
+    for supplier in sorted({order.supplier for order in orders if order.supplier}):
+        theirs = [order for order in orders if order.supplier == supplier]
+        recent = [o.days(now) <= RECENT_DAYS if o.received is None else _recent(o, now) for o in theirs]
+        waits = [Wait(_whole(order, now), order.received is not None) for order in theirs]
+        old = [wait for wait, new in zip(waits, recent, strict=True) if not new]
+        new = [wait for wait, new in zip(waits, recent, strict=True) if new]
+        if min(sum(wait.failed for wait in side) for side in (old, new)) >= LEAST_COMPARED:
+            found.append(_slower(supplier, old, new))
+    standing = benjamini_hochberg([each.chance for each in found], SLOWER_FALSE)
+    return tuple(sorted((e for e, stands in zip(found, standing, strict=True) if stands), key=lambda e: e.chance))
+
+
+def _recent(order: Order, now: datetime) -> bool:
+    return now - order.ordered <= timedelta(days=RECENT_DAYS)
+
+
+def _slower(supplier: str, old: list[Wait], new: list[Wait]) -> Slower:
+    before, lately = kaplan_meier(old).quantile(0.5), kaplan_meier(new).quantile(0.5)
+    chance = log_rank(old, new)
+    words = [f"{days:.0f} days" if days is not None else "longer than seen so far" for days in (before, lately)]
+    said = f"{supplier} is getting slower: half the parts were in after {words[0]}, of late {words[1]}"
+    return Slower(supplier, before, lately, chance, said)
+
+
+def log_rank(old: Sequence[Wait], new: Sequence[Wait]) -> float:
+    """The chance of the new waits being so much longer than the old if nothing had changed (one-sided log-rank)."""
+    less, variance = 0.0, 0.0
+    for day in sorted({wait.end for wait in (*old, *new) if wait.failed}):
+        at_risk_old, at_risk_new = (sum(1 for wait in side if wait.end >= day) for side in (old, new))
+        came_old, came_new = (sum(1 for w in side if w.failed and w.end == day) for side in (old, new))
+        n, d = at_risk_old + at_risk_new, came_old + came_new
+        share = at_risk_new / n
+        less += d * share - came_new
+        if n > 1:
+            variance += d * share * (1 - share) * (n - d) / (n - 1)
+    return 0.5 * math.erfc(less / math.sqrt(2 * variance)) if variance > 0 else 1.0

@@ -1,0 +1,92 @@
+"""Repairs of one place that comes back again and again: their mean number by machine age.
+
+No life distribution is assumed, and a machine may have any number of them. Sources: Nelson, J. Quality Technology 27
+(1995) 147-157 (mean cumulative function); Lawless & Nadeau, Technometrics 37 (1995) 158-168 (its variance, robust).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from statistics import NormalDist
+
+import msgspec
+
+from .figures import LEVEL, Figure, count, hours, rounded
+from .histories import Histories
+
+
+class Repaired(msgspec.Struct, frozen=True):
+    """One machine watched from age `since` to `to` [h], and the ages at which the place was repaired."""
+
+    since: float
+    to: float
+    ages: tuple[float, ...] = ()
+
+
+class Mean(msgspec.Struct, frozen=True):
+    """From age `at` [h] on a machine has had `repairs` on the average, with the band, `watched` machines then."""
+
+    at: float
+    repairs: float
+    low: float
+    high: float
+    watched: int
+
+
+def mean_repairs(machines: Sequence[Repaired], level: float = LEVEL) -> tuple[Mean, ...]:
+    """The mean number of repairs a machine by age; steps where something was repaired.
+
+    A machine counts from the age it was first watched to its last reading.
+
+    >>> [round(mean.repairs, 2) for mean in mean_repairs([Repaired(0, 100, (20, 60)), Repaired(0, 50, (20,))])]
+    [1.0, 2.0]
+    """
+    normal = NormalDist().inv_cdf((1 + level) / 2)
+    ages = sorted({age for machine in machines for age in machine.ages})
+    total = 0.0
+    drift = [0.0] * len(machines)
+    found: list[Mean] = []
+    for age in ages:
+        here = [machine.since < age <= machine.to for machine in machines]
+        watched = sum(here)
+        if not watched:
+            continue
+        fell = [machine.ages.count(age) if there else 0 for machine, there in zip(machines, here, strict=True)]
+        mean = sum(fell) / watched
+        total += mean
+        for place, there in enumerate(here):
+            if there:
+                drift[place] += (fell[place] - mean) / watched
+        if total > 0:
+            wide = math.exp(normal * math.sqrt(sum(each * each for each in drift)) / total)
+            found.append(Mean(age, total, total / wide, total * wide, watched))
+    return tuple(found)
+
+
+def repaired(found: Histories, component: str, models: Collection[str] | None = None) -> tuple[Repaired, ...]:
+    """The machines (of these models) on whose layouts the component ever failed, with its repairs; comebacks count."""
+    events, layouts = found.events.get(component, {}), found.layouts(component)
+    return tuple(
+        Repaired(
+            watch.since,
+            watch.to,
+            tuple(e.age for e in events.get(watch.machine, ()) if watch.since < e.age <= watch.to),
+        )
+        for watch in found.watches.values()
+        if watch.layout in layouts and (models is None or watch.model in models)
+    )
+
+
+def repeats(machines: Sequence[Repaired], by: float) -> Figure:
+    """Repairs to be expected on a hundred machines by age `by` [h], with band and sentence; says so where machines
+    with repeats are too few (under 3) for it to be about repeats."""
+    again = sum(1 for machine in machines if len(machine.ages) > 1)
+    means = [mean for mean in mean_repairs(machines) if mean.at <= by]
+    if not means:
+        return Figure(said=f"no repair by {hours(by)} in {count(len(machines), 'machine')}")
+    last = means[-1]
+    low, value, high = (100 * each for each in (last.low, last.repairs, last.high))
+    said = f"{rounded(value)} repairs on a hundred machines by {hours(by)} ({rounded(low)} to {rounded(high)})"
+    said += f"; {count(again, 'machine')} had it more than once" if again else "; none had it twice"
+    return Figure(value=value, low=low, high=high, unit="repairs/100 machines", said=said)

@@ -1,0 +1,221 @@
+"""What falls due on which machine and when: by hours at its own use and duty, or by months; hidden points first.
+
+Intervals are the machine's own manual's; where the model has none, the shop's defaults from its trouble book.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import date, timedelta
+from typing import Literal
+
+import msgspec
+
+from shopboard.estimate.labour import CoverTimes, access_minutes
+from shopboard.mechanics.greasing import interval
+from shopboard.records import Machine, Model, Moment, ServicePoint
+
+from .figures import count, hours
+from .meters import AgeLine, age_line
+from .use import Fleet, Use, fleet, use_of
+
+#: Days in a month, on the average.
+MONTH = 365.25 / 12
+
+
+class Done(msgspec.Struct, frozen=True):
+    """A service point was seen to on a machine: when, and at which machine age [h] if known."""
+
+    machine: int
+    point: str
+    at: Moment
+    age: float | None = None
+
+
+class ServiceDue(msgspec.Struct, frozen=True, kw_only=True):
+    """When one point of one machine is due: `day` with its band (None where the use is not known), at machine age
+    `due_age` [h], `by` which limit, whether it is `overdue` today, `hidden` behind `covers`, and whether it was ever
+    `noted` as done. `minutes` are the point's own."""
+
+    machine: int
+    customer: int
+    model: str
+    point: str
+    name: str
+    minutes: float
+    covers: tuple[str, ...]
+    due_age: float
+    by: Literal["hours", "months"]
+    overdue: bool
+    noted: bool
+    said: str
+    day: date | None = None
+    low: date | None = None
+    high: date | None = None
+
+    @property
+    def hidden(self) -> bool:
+        """Whether a cover must come off to reach it: such points are the ones that get skipped."""
+        return bool(self.covers)
+
+
+class Call(msgspec.Struct, frozen=True):
+    """A customer to ring: which points of which machines are due, the first `day` among them, and what to say."""
+
+    customer: int
+    day: date
+    dues: tuple[ServiceDue, ...]
+    said: str
+
+
+class Marginal(msgspec.Struct, frozen=True):
+    """A point that is due, done while covers are off anyhow: minutes it `adds`, and minutes it takes `alone`."""
+
+    due: ServiceDue
+    adds: float
+    alone: float
+    said: str
+
+
+def points_of(model: Model | None, defaults: Iterable[ServicePoint] = ()) -> tuple[ServicePoint, ...]:
+    """The model's own service points, else the shop's defaults."""
+    return (model.service_points if model else ()) or tuple(defaults)
+
+
+def service_due(
+    machines: Iterable[Machine],
+    points: Mapping[str, Sequence[ServicePoint]],
+    done: Iterable[Done],
+    today: date,
+    within: int = 28,
+) -> tuple[tuple[ServiceDue, ...], tuple[str, ...]]:
+    """What is overdue or falls due `within` days of `today`, hidden points first, then by day; and a sentence for each
+    machine of which nothing can be said. `points` are the service points by model id."""
+    every = list(machines)
+    known = fleet(every)
+    last: dict[tuple[int, str], Done] = {}
+    for each in sorted(done, key=lambda one: one.at):
+        last[each.machine, each.point] = each
+    dues: list[ServiceDue] = []
+    silent: list[str] = []
+    for machine in every:
+        line = age_line(machine)
+        if isinstance(line, str):
+            silent.append(line)
+            continue
+        for point in points.get(machine.model, ()):
+            dues.append(due(machine, line, point, last.get((machine.id, point.id)), known, today))
+    until = today + timedelta(days=within)
+    soon = [each for each in dues if each.overdue or (each.day is not None and each.day <= until)]
+    soon.sort(key=lambda each: (not each.hidden, each.day or date.max, each.machine, each.point))
+    return tuple(soon), tuple(silent)
+
+
+def due(
+    machine: Machine, line: AgeLine, point: ServicePoint, last: Done | None, known: Fleet, today: date
+) -> ServiceDue:
+    """When one point is due next. A point never noted as done counts from when the machine was first watched."""
+    from_age, from_day = _last_done(line, last)
+    due_age = from_age + interval(point, machine.duty)
+    use = use_of(machine, known)
+    day, low, high = _by_hours(line, due_age, use, known, today)
+    by: Literal["hours", "months"] = "hours"
+    if point.months:
+        month_day = from_day + timedelta(days=round(point.months * MONTH))
+        if day is None or month_day < day:
+            day = low = high = month_day
+            by = "months"
+    overdue = line.now >= due_age or (day is not None and day < today)
+    return ServiceDue(
+        machine=machine.id,
+        customer=machine.customer,
+        model=machine.model,
+        point=point.id,
+        name=point.name,
+        minutes=point.minutes,
+        covers=point.covers,
+        due_age=due_age,
+        by=by,
+        overdue=overdue,
+        noted=last is not None,
+        day=day,
+        low=low,
+        high=high,
+        said=_sentence(point, due_age, line.now, (day, low, high), overdue, last is not None),
+    )
+
+
+def _last_done(line: AgeLine, last: Done | None) -> tuple[float, date]:
+    if last is None:
+        return line.since, line.times[0].date()
+    age = last.age if last.age is not None else line.at(last.at, None)
+    if age is None:
+        age = line.ages[0] if last.at < line.times[0] else line.now
+    return age, last.at.date()
+
+
+def _by_hours(
+    line: AgeLine, due_age: float, use: Use | None, known: Fleet, today: date
+) -> tuple[date | None, date | None, date | None]:
+    if line.now >= due_age:
+        return today, today, today
+    if use is None:
+        return None, None, None
+    read = line.times[-1].date()
+    middle, low, high = (
+        read + timedelta(days=min(weeks * 7, 36_500)) for weeks in use.weeks_to(due_age - line.now, known.within)
+    )
+    return middle, low, high
+
+
+def _sentence(
+    point: ServicePoint,
+    due_age: float,
+    now: float,
+    days: tuple[date | None, date | None, date | None],
+    overdue: bool,
+    noted: bool,
+) -> str:
+    first = "" if noted else ", never noted as done here"
+    day, low, high = days
+    if now >= due_age:
+        return f"{point.name}: overdue by {hours(now - due_age) if now > due_age else 'nothing, due now'}{first}"
+    if day is None:
+        return f"{point.name}: due at {due_age:,.0f} h; when that is cannot be told{first}"
+    if low == high:
+        return f"{point.name}: {'overdue since' if overdue else 'due on'} {day:%d %b %Y} by the calendar{first}"
+    word = "probably overdue since" if overdue else "due about"
+    return f"{point.name}: {word} {day:%d %b %Y} ({low:%d %b} to {high:%d %b %Y}) at {due_age:,.0f} h{first}"
+
+
+def calls(dues: Iterable[ServiceDue], names: Mapping[int, str], today: date) -> tuple[Call, ...]:
+    """The customers to ring for what is due, the earliest first; `names` are the customers'."""
+    by_customer: dict[int, list[ServiceDue]] = {}
+    for each in dues:
+        by_customer.setdefault(each.customer, []).append(each)
+    found = []
+    for customer, theirs in by_customer.items():
+        day = min(max(each.day or today, today) for each in theirs)
+        late = sum(1 for each in theirs if each.overdue)
+        machines = count(len({each.machine for each in theirs}), "machine")
+        hidden = sum(1 for each in theirs if each.hidden)
+        said = f"{names.get(customer, f'customer {customer}')}: {count(len(theirs), 'point')} due on {machines}"
+        said += f", {late} of them overdue" if late else ""
+        said += f", {hidden} behind covers" if hidden else ""
+        found.append(Call(customer, day, tuple(theirs), said))
+    return tuple(sorted(found, key=lambda call: (call.day, call.customer)))
+
+
+def marginal(
+    dues: Iterable[ServiceDue], covers: Mapping[str, CoverTimes], off: Collection[str]
+) -> tuple[Marginal, ...]:
+    """What each due point adds while the covers `off` are off anyhow, what adds least first; points whose covers are
+    not known are left out."""
+    found = []
+    for each in dues:
+        if all(cover in covers for cover in each.covers):
+            adds = each.minutes + access_minutes(each.covers, covers, off)
+            alone = each.minutes + access_minutes(each.covers, covers)
+            said = f"{each.name}: {adds:.0f} min more now, {alone:.0f} min on its own"
+            found.append(Marginal(each, adds, alone, said))
+    return tuple(sorted(found, key=lambda one: (one.adds - one.alone, one.adds, one.due.point)))
