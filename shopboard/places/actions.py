@@ -69,10 +69,10 @@ ACTIONS: tuple[Action, ...] = (
     Action("cover", "v", "covers", "say which covers are off or on again", ("bench",)),
     Action("story", "h", "history", "every change of this job: when, who, why", ("floor", "bench", "parts", "office")),
     Action("part_next", "enter", "next", "the next thing with this line: order, receive, fit", ("parts",), 1),
-    Action("receive", "r", "receive", "receive what came of this line", ("parts",), 2),
-    Action("order_all", "d", "order supplier's", "order all needed lines of this supplier at once", ("parts",), 3),
-    Action("back_order", "x", "back-ordered", "the supplier has put this line off", ("parts",), 4),
-    Action("part_job", "s", "job's step", "what may happen next with the job this part is for", ("parts",), 5),
+    Action("receive", "r", "receive", "receive what came of this line", ("parts",)),
+    Action("order_all", "d", "order all", "order all needed lines of this supplier at once", ("parts",), 2),
+    Action("back_order", "x", "back-order", "the supplier has put this line off", ("parts",), 3),
+    Action("part_job", "s", "job", "what may happen next with the job this part is for", ("parts",), 4),
     Action("called", "l", "called", "note that the customer was called", ("office",), 3),
 )
 

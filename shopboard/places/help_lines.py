@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from shopboard.records import ShopState
 
-from .actions import EVERYWHERE, PLACES, actions_at, key_words
+from .actions import EVERYWHERE, PLACES, TYPING, actions_at, key_words, keys_at
 from .lines import BLANK, Line, cell, line, wrapped
 
 _ABOUT = {
@@ -35,9 +35,9 @@ def help_page(place: str) -> Callable[[int], list[Line]]:
             if EVERYWHERE in action.places and not everywhere:
                 rows += [BLANK, line(None, ("keys everywhere", "strong"))]
                 everywhere = True
-            rows += _key_lines(key_words(action.keys), action.help, width)
-        rows += [BLANK, *wrapped(_NUMBERS, width, "soft")]
-        return rows
+            if keys := keys_at(place, action):
+                rows += _key_lines(key_words(",".join(keys)), action.help, width)
+        return [*rows, BLANK, *wrapped(_WHERE_ONE_TYPES if place in TYPING else _NUMBERS, width, "soft")]
 
     return build
 
@@ -45,6 +45,11 @@ def help_page(place: str) -> Callable[[int], list[Line]]:
 _NUMBERS = (
     "Type a tag's number and Enter to open that job; a scanner does the same with our printed codes. "
     "Ctrl+P lists every action by name."
+)
+
+_WHERE_ONE_TYPES = (
+    "Letters and digits are text here, so other places are reached through Ctrl+P or after Esc. Arrows walk the "
+    "answers offered, Enter takes one and goes on, Tab and Shift+Tab move between questions."
 )
 
 
