@@ -12,8 +12,8 @@ from .work import Flags
 
 #: How many checks, and how many repairs, are followed two steps deep.
 CHECK_BEAM, REPAIR_BEAM = 8, 3
-#: How many checks are tried as the second step.
-SECOND_STEP = 10
+#: How many checks are tried as the second step, and how many repairs as the first.
+SECOND_STEP, REPAIRS_TRIED = 10, 8
 
 
 @dataclass(frozen=True)
@@ -51,14 +51,15 @@ def decide(look: Lookahead, *, deep: bool = True) -> Decision:
 
 
 def _repairs_first(look: Lookahead) -> Floats:
-    """Each repair made first, the others in good order after it."""
-    if not len(look.repairs):
-        return np.zeros(0)
-    left = [look.after_repair(look.chance, repair) for repair in range(len(look.repairs))]
-    open_ = look.off | look.covers
-    rest = look.repair_cost(np.array([chance for chance, _ in left]), open_)
-    result: Floats = _repair_minutes(look) + np.array([share for _, share in left]) * rest
-    return result
+    """Each of the most promising repairs made first, the others in good order after it; the rest are not tried."""
+    value = np.full(len(look.repairs), np.inf)
+    minutes = _repair_minutes(look)
+    tried = np.argsort(minutes / np.maximum(look.chance @ look.needs, 1e-12), kind="stable")[:REPAIRS_TRIED]
+    if len(tried):
+        left = [look.after_repair(look.chance, int(repair)) for repair in tried]
+        rest = look.repair_cost(np.array([chance for chance, _ in left]), look.off | look.covers[tried])
+        value[tried] = minutes[tried] + np.array([share for _, share in left]) * rest
+    return value
 
 
 def _repair_minutes(look: Lookahead) -> Floats:
