@@ -63,7 +63,8 @@ def _check(rng: np.random.Generator, c: int, abnormal: int, covers: int, errors:
         f'o0 = {{ name = "c{c} normal", normal = true }}',
     ]
     return lines + [
-        f'o{o} = {{ name = "c{c} outcome {o}", otherwise = "{rng.choice(_OTHERWISE)}" }}' for o in range(1, abnormal + 1)
+        f'o{o} = {{ name = "c{c} outcome {o}", otherwise = "{rng.choice(_OTHERWISE)}" }}'
+        for o in range(1, abnormal + 1)
     ]
 
 
@@ -78,9 +79,7 @@ def _shown(rng: np.random.Generator, causes: int, abnormal: dict[int, int]) -> l
     return shown
 
 
-def _cause(
-    rng: np.random.Generator, k: int, symptoms: int, causes: int, shown: dict[int, dict[int, str]]
-) -> list[str]:
+def _cause(rng: np.random.Generator, k: int, symptoms: int, causes: int, shown: dict[int, dict[int, str]]) -> list[str]:
     named = {s for s in range(symptoms) if k % symptoms == s or rng.random() < 0.2}
     shows = ", ".join(f's{s} = "{rng.choice(_SHOWN)}"' for s in sorted(named))
     lines = [

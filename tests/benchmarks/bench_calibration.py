@@ -5,8 +5,8 @@ Results: bench_calibration.txt.
 
 Every machine is brought in for one symptom, two more are asked for, and some checks are made. Claims are the
 probability of each cause alone, of two at once and of none of these. Worlds: the book itself; a book whose every number
-is off by logit noise 0.5; and one where checks err together, because nine in ten of the shared errors and others that
-nobody named spoil a fifth of all machines' checks.
+is off by logit noise 0.5; and one where checks err together: on a fifth of the machines half of the checks, for a reason
+nobody named, show what a sound machine would.
 """
 
 from __future__ import annotations
