@@ -47,6 +47,7 @@ class WhatItDoes(WhoComes):
             options=lambda values, typed: self._outcomes(values, typed, n),
             asked=lambda values: len(self.questions(values, n + 1)) > n,
             tells=self.likely_lines,
+            eager=False,  # an answer is never taken by Enter alone: it was not asked
         )  # fmt: skip
 
     def _symptoms(self, values: Values, typed: str) -> Sequence[Option]:

@@ -80,25 +80,31 @@ class WhoComes:
     def _customers(self, _values: Values, typed: str) -> Sequence[Option]:
         if not typed.strip():
             return ()
-        alike = sorted(((self._likeness(c, typed), c) for c in self.state.customers.values()), key=lambda p: -p[0])
-        known = [
-            Option(_customer_key(c), c.name, f"{c.phone}  {c.address}") for score, c in alike[:5] if score >= _ALIKE
-        ]
-        return [*known, Option(typed.strip(), typed.strip(), "a new customer")]
+        named = [c for c in self.state.customers.values() if self._named(c, typed)]
+        known = [_customer_option(c) for c in sorted(named, key=lambda c: c.name)[:5]]
+        alike = [_customer_option(c) for c in self._alike(typed) if c not in named]
+        # Enter takes the first: a customer only where the words typed are theirs, else the new one; never a likeness.
+        return [*known, Option(typed.strip(), typed.strip(), "a new customer"), *alike]
 
     @staticmethod
-    def _likeness(customer: Customer, typed: str) -> float:
+    def _named(customer: Customer, typed: str) -> bool:
+        """Whether every word typed begins a word of the name, or the digits typed stand in the phone number."""
+        digits = "".join(c for c in typed if c.isdigit())
+        if len(digits) >= 3 and digits in "".join(c for c in customer.phone if c.isdigit()):
+            return True
+        name = customer.name.casefold().split()
+        return all(any(word.startswith(part) for word in name) for part in typed.casefold().split())
+
+    def _alike(self, typed: str) -> list[Customer]:
+        """Customers whose names only look like what was typed, the likest first."""
         from rapidfuzz import fuzz, utils  # only once somebody types a name
 
-        digits = "".join(c for c in typed if c.isdigit())
-        phone = "".join(c for c in customer.phone if c.isdigit())
-        if len(digits) >= 3 and digits in phone:
-            return 100.0
-        name, wanted = utils.default_process(customer.name), utils.default_process(typed)
-        if not wanted:
-            return 0.0
-        start = 100.0 if any(word.startswith(wanted) for word in name.split()) or name.startswith(wanted) else 0.0
-        return max(start, fuzz.WRatio(name, wanted) if len(wanted) > 2 else 0.0)
+        wanted = utils.default_process(typed)
+        if len(wanted) <= 2:
+            return []
+        scores = [(fuzz.WRatio(utils.default_process(c.name), wanted), c) for c in self.state.customers.values()]
+        likest = sorted((pair for pair in scores if pair[0] >= _ALIKE), key=lambda pair: -pair[0])
+        return [customer for _, customer in likest[:3]]
 
     def customer(self, text: str) -> Customer | None:
         """The known customer that the text names by its number in brackets."""
@@ -210,6 +216,10 @@ class WhoComes:
         machine, hours = self.machine(values), self.hours_of(values)
         meter = machine.meter() if machine else None
         return hours is not None and meter is not None and hours < meter
+
+
+def _customer_option(customer: Customer) -> Option:
+    return Option(_customer_key(customer), customer.name, f"{customer.phone}  {customer.address}")
 
 
 def _customer_key(customer: Customer) -> str:

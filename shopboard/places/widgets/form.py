@@ -128,8 +128,19 @@ class FieldRow(Vertical):
         self.options = self.field.options(values, self.input.value)
         self.values = values
         if not keep or self.option >= len(self.options):
-            self.option = 0 if self.options and self.field.eager and self.field.kind != "many" else -1
+            narrowed = self.field.kind == "choice" and bool(self.input.value.strip())
+            first = self.field.kind != "many" and (self.field.eager or narrowed)
+            self.option = 0 if self.options and first else -1
         self.redraw()
+
+    def wrong(self, values: Values) -> str:
+        """The one line that says what is wrong with the answer, "" when nothing is."""
+        value = self.value
+        if self.field.kind == "choice" and isinstance(value, str) and value.strip():
+            known = {option.key for option in (*self.field.options(values, ""), *self.field.options(values, value))}
+            if value not in known:
+                return f"“{visible(value.strip())}” is not one of the list: choose with the arrows"
+        return self.field.check(value if isinstance(value, str) else " ".join(value), values)
 
     def redraw(self) -> None:
         """Draw options and error again."""
@@ -298,8 +309,7 @@ class Form(VerticalScroll, can_focus=False):
                 self.action_go(1)
 
     def _right(self, row: FieldRow) -> bool:
-        typed = row.value if isinstance(row.value, str) else " ".join(row.value)
-        row.error = row.field.check(typed, self.values)
+        row.error = row.wrong(self.values)
         row.redraw()
         return not row.error
 
