@@ -4,9 +4,9 @@ Run by hand: PYTHONPATH=tests python tests/benchmarks/bench_calibration.py [mach
 Results: bench_calibration.txt.
 
 Every machine is brought in for one symptom, two more are asked for, and some checks are made. Claims are the
-probability of each cause alone, of two at once and of none of these. Worlds: the book itself; a book whose every number
-is off by logit noise 0.5; and one where checks err together: on a fifth of the machines half of the checks, for a reason
-nobody named, show what a sound machine would.
+probability of each cause alone, of two at once and of none of these. Worlds: the book itself; a book whose every
+number is off by logit noise 0.5; and one where checks err together: on a fifth of the machines half of the checks, for
+a reason nobody named, show what a sound machine would.
 """
 
 from __future__ import annotations
