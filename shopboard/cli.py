@@ -92,6 +92,7 @@ def _parser() -> argparse.ArgumentParser:
     _add(commands, "new", _new, "an empty shop with a commented shop.toml", _new_arguments)
     _add(commands, "glance", _glance, "the shop on one screen of text", _reading_arguments)
     _add(commands, "triage", _triage, "ranked causes and next checks for symptoms", _triage_arguments)
+    _add(commands, "memory", _memory, "failure ages, early failures, service due, lead times", _memory_arguments)
     _add(commands, "verify", _verify, "look a shop over: journal, files, records, book", _reading_arguments)
     from shopboard.calc import add_calc
 
@@ -137,6 +138,11 @@ def _triage_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--layout", default="in-line", help="in-line, split, transaxle or gear (default: in-line)")
     parser.add_argument("--answer", action="append", default=[], metavar="CHECK=OUTCOME", help="an answered check")
     parser.add_argument("--chart", action="store_true", help="print the triage tree of the first symptom")
+
+
+def _memory_arguments(parser: argparse.ArgumentParser) -> None:
+    _reading_arguments(parser)
+    parser.add_argument("--model", default="", metavar="MODEL", help="only this model (its id in models.toml)")
 
 
 # -- the shop -------------------------------------------------------------------------------------------------------
@@ -249,6 +255,30 @@ def _print_glance(folder: Path, *, as_json: bool = False) -> None:
         store.close()
         for notice in (*store.notices(), *filter(None, [store.read_only])):
             print(f"shopboard: {visible(notice)}", file=sys.stderr)
+
+
+def _memory(options: argparse.Namespace) -> int:
+    from shopboard.places import memory_lines, memory_page
+    from shopboard.places.lines import plain
+    from shopboard.store import open_shop, read_book, utc_now
+
+    folder = _needed_folder(options)
+    book = read_book(folder)
+    store = open_shop(folder)
+    try:
+        zone = ZoneInfo(store.state.settings.zone)
+        page = memory_page.look(store.state, book, utc_now(), zone, model=options.model)
+    except ValueError as error:
+        raise _Bad(str(error)) from None
+    finally:
+        store.close()
+        for notice in (*store.notices(), *filter(None, [store.read_only])):
+            print(f"shopboard: {visible(notice)}", file=sys.stderr)
+    if options.json:
+        _print_json(memory_lines.memory_data(page))
+    else:
+        print(plain(memory_lines.memory_lines(page, console.width())))
+    return 0
 
 
 def _verify(options: argparse.Namespace) -> int:

@@ -155,7 +155,7 @@ class Reliability(msgspec.Struct, frozen=True):
 def reliability(jobs: Sequence[Judged]) -> Reliability:
     """How well the stated probabilities held over closed jobs.
 
-    The misfit is Spiegelhalter's z (Statistics in Medicine 5 (1986) 421-433) over every cause ranked, one of them or none true.
+    The misfit is Spiegelhalter's z (Statistics in Medicine 5 (1986) 421-433) over every cause ranked, one or none true.
     """
     rows = [(p, cause in job.confirmed) for job in jobs for cause, p in job.ranked if cause != "none"]
     groups = tuple(group for low, high in pairwise(GROUPS) if (group := _group(rows, low, high)))

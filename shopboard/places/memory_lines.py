@@ -1,0 +1,183 @@
+"""The memory in lines of text, and the same as data: what fails early, at which ages, what is due, how words held."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import msgspec
+
+from shopboard.memory import Figure, ServiceDue
+
+from .bench_lines import MAKER_FIRST
+from .lines import BLANK, Line, Role, heading, line, wrapped
+from .memory_page import Component, MemoryPage
+
+#: So many lines of each kind are shown at most; the rest is counted.
+MOST = 12
+
+
+def memory_lines(page: MemoryPage, width: int) -> list[Line]:
+    """The whole page at this width."""
+    when = page.at.astimezone(page.zone)
+    about = page.name or "all models"
+    rows = [heading(f"what this shop remembers of {about}   {when:%d %b %Y}", width)]
+    blocks = [
+        _block("failing early", _early(page, width), width),
+        _block("failure ages", _ages(page, width), width),
+        _block("service due within four weeks, hidden points first", _dues(page, width), width),
+        _block("to ring", _each((call.said for call in page.calls), width), width),
+        _block("lead times", _leads(page, width), width),
+        _block("how our words held", _held(page, width), width),
+        _block("left out", _each(page.left_out, width, "soft"), width),
+    ]
+    for block in blocks:
+        if block:
+            rows += [BLANK, *block]
+    return [*rows, BLANK, *wrapped(MAKER_FIRST, width, "soft")]
+
+
+def _block(title: str, rows: Sequence[Line], width: int) -> list[Line]:
+    return [heading(title, width), *rows] if rows else []
+
+
+def _each(texts: Iterable[str], width: int, role: Role = "") -> list[Line]:
+    every = list(texts)
+    rows = [row for text in every[:MOST] for row in _said(text, width, role)]
+    if len(every) > MOST:
+        rows += _said(f"and {len(every) - MOST} more", width, "soft")
+    return rows
+
+
+def _said(text: str, width: int, role: Role = "", mark: str = "") -> list[Line]:
+    """A sentence under a mark that says what it is, without colour too."""
+    rows = wrapped(text, width - 2, role, indent=" " * len(mark))
+    first = f"  {mark}{rows[0].text[len(mark) :]}" if rows else ""
+    return [line(None, (first, role)), *(line(None, ("  " + row.text, role)) for row in rows[1:])]
+
+
+def _early(page: MemoryPage, width: int) -> list[Line]:
+    rows: list[Line] = []
+    for warning in page.early:
+        role: Role = "late" if warning.word == "act" else "wait"
+        model = "" if page.model else f"{warning.early.model}: "
+        rows += _said(model + warning.said, width, role, mark=f"{warning.word:<6}")
+        rows += _said(warning.look_said, width, "soft", mark=" " * 6)
+    if not rows:
+        rows = _said("no model fails earlier than the others, as far as can be told", width, "good")
+    flagged = {warning.early.component for warning in page.early}
+    others = [each for each in page.of_model if each.component not in flagged]
+    return rows + _each((each.said for each in others), width, "soft")
+
+
+def _ages(page: MemoryPage, width: int) -> list[Line]:
+    rows: list[Line] = []
+    for each in page.components:
+        rows += _said(f"{each.name} ({each.where}): {each.ageing.said}", width)
+        for more in (each.ageing.half, each.repeats):
+            if more is not None and more.value is not None:
+                rows += _said(more.said, width, "soft", mark="  ")
+    return rows or _said("no failure with a known age yet", width, "soft")
+
+
+def _dues(page: MemoryPage, width: int) -> list[Line]:
+    rows = [row for due in page.dues[:MOST] for row in _due(due, width)]
+    if len(page.dues) > MOST:
+        rows += _said(f"and {len(page.dues) - MOST} more", width, "soft")
+    return rows or _said("nothing falls due", width, "good")
+
+
+def _due(due: ServiceDue, width: int) -> list[Line]:
+    where = "hidden" if due.hidden else "open"
+    return _said(f"machine {due.machine}, {due.model}: {due.said}", width, "late" if due.overdue else "", f"{where:<8}")
+
+
+def _leads(page: MemoryPage, width: int) -> list[Line]:
+    rows = _each((each.said for each in page.slower), width, "wait")
+    for lead in page.leads:
+        what = f"{lead.lead_class or 'parts'} from {lead.supplier}"
+        rows += _said(f"{what}: {lead.most.said}", width)
+    return rows
+
+
+def _held(page: MemoryPage, width: int) -> list[Line]:
+    total = [page.first_right, page.minutes_held, page.came_back]
+    rows = _each((figure.said for figure in total), width)
+    rows += _said(page.reliability.said, width)
+    worst = [each.share.said for each in page.by_cause if (each.share.value or 0) > 0][:3]
+    rows += _each((f"came back most: {text}" for text in worst), width, "soft")
+    return [*rows, *_said(f"diagnosis and lead times from the last {page.whole_jobs} closed jobs", width, "soft")]
+
+
+def memory_data(page: MemoryPage) -> dict[str, Any]:
+    """What `memory --json` prints. Every figure is an object with `said` (the sentence), `value`, `low`, `high` (null
+    where nothing can be said), `unit` and `level` (of the band).
+
+    - `at`: the moment (ISO 8601); `model`: the id of the model asked for, or null
+    - `early`: models that fail early: `word` (act, watch), `component`, `model`, `failures`, `expected`, `machines`,
+      `times` (figure: how many times as often as elsewhere), `said`, `looks` (checks with minutes and covers)
+    - `of_model`: the model's other components with a failure, as in `early`; empty without a model
+    - `ages`: components with `failures`, `lives`, `verdict`, `shape`, `b10`, `half` (figures or null), `repeats`
+      (figure), `curve` (steps of the share still good: `at`, `good`, `low`, `high`, `at_risk`), `said`, `where`
+    - `due`: service points by machine: `day`, `low`, `high` (dates or null), `hidden`, `covers`, `overdue`, `said`
+    - `calls`: customers to ring, with `day` and `said`
+    - `lead_times`: by `supplier` and `lead_class`, the figures `half` and `most` (half, four in five are in by then)
+    - `slower`: suppliers getting slower; `held`: `first_right`, `minutes`, `comebacks` (figures), `by_cause`,
+      `reliability`; `left_out`: sentences
+    """
+    early = [{"word": w.word, **_plain(w.early), "looks": _plain(w.looks)} for w in page.early]
+    return {
+        "at": page.at,
+        "model": page.model or None,
+        "early": early,
+        "of_model": _plain(page.of_model),
+        "ages": [_component(each) for each in page.components],
+        "due": [{**_plain(due), "hidden": due.hidden} for due in page.dues],
+        "calls": [{"customer": call.customer, "day": call.day, "said": call.said} for call in page.calls],
+        "lead_times": [
+            {
+                "supplier": lead.supplier,
+                "lead_class": lead.lead_class,
+                "received": lead.received,
+                "half": _figure(lead.half),
+                "most": _figure(lead.most),
+            }
+            for lead in page.leads
+        ],
+        "slower": _plain(page.slower),
+        "held": {
+            "first_right": _figure(page.first_right),
+            "minutes": _figure(page.minutes_held),
+            "comebacks": _figure(page.came_back),
+            "by_cause": _plain(page.by_cause),
+            "reliability": _plain(page.reliability),
+        },
+        "left_out": list(page.left_out),
+    }
+
+
+def _component(each: Component) -> dict[str, Any]:
+    ageing = each.ageing
+    return {
+        "component": each.id,
+        "name": each.name,
+        "where": each.where,
+        "failures": ageing.failures,
+        "lives": ageing.lives,
+        "verdict": ageing.verdict,
+        "said": ageing.said,
+        "shape": _figure(ageing.shape),
+        "b10": _figure(ageing.b10),
+        "half": _figure(ageing.half),
+        "repeats": _figure(each.repeats),
+        "curve": [_plain(step) for step in ageing.curve.steps],
+    }
+
+
+def _figure(figure: Figure | None) -> Any:
+    return None if figure is None else _plain(figure)
+
+
+def _plain(record: Any) -> Any:
+    """The record as plain values, infinities as null."""
+    return msgspec.json.decode(msgspec.json.encode(record))
