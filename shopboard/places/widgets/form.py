@@ -271,6 +271,8 @@ class Form(VerticalScroll, can_focus=False):
             row.look_up(self.values) if here else row.redraw()
             if here:
                 row.scroll_visible(animate=False)
+                if row.field.start and row.value == row.field.start:
+                    row.input.action_select_all()  # what we filled in gives way to what is typed
 
     @on(Input.Changed)
     def _typed(self, event: Input.Changed) -> None:
