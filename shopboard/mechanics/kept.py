@@ -24,8 +24,9 @@ def kept(result: Result, units: str = "metric") -> tuple[Kept, ...]:
 
 
 def _reading(figure: Figure, units: str) -> tuple[float, str, float]:
+    """Value, unit and error, to the four and two figures that a reader wants."""
     value, unit, error = as_reading(figure, units)
-    return value, unit or "×", error
+    return float(f"{value:.4g}"), unit or "×", float(f"{error:.2g}")
 
 
 def _nothing(_result: Result) -> dict[str, Figure]:

@@ -27,6 +27,8 @@ from .widgets.line_list import LineList, LineView
 if TYPE_CHECKING:  # they bring numpy, which nothing loads before the first paint
     from shopboard.trouble import NextCheck, Ranking
 
+    from .measure import RunSet
+
 NO_OUTCOME = ("unsure", "not tested")
 
 
@@ -41,6 +43,7 @@ class Bench(Place):
         self._ranking: Ranking | None = None
         self._checks: Sequence[NextCheck] = ()
         self._shown: tuple[int | None, int] = (None, -1)
+        self.run_sets: dict[int, RunSet] = {}
 
     def compose_body(self) -> ComposeResult:
         """Head, three columns, the detail under them."""
@@ -286,7 +289,13 @@ class Bench(Place):
         steps.ask(board, f"{job.tag}: what does it do?", (field,), ready)
 
     def action_reading(self) -> None:
-        """Record a measured number."""
+        """Measure something, or record a number read off a gauge."""
+        from .measure import Panel
+
+        if (job := self.job_here()) is not None:
+            Panel(self.board, job.id, self.run_sets).open(self._plain_reading)
+
+    def _plain_reading(self) -> None:
         job, board = self.job_here(), self.board
         if job is None:
             return
@@ -338,7 +347,7 @@ class Bench(Place):
 
 
 def _quantities(book: Book) -> list[Option]:
-    names = dict.fromkeys(c.reading.quantity for c in book.checks.values() if c.reading is not None)
+    names = dict.fromkeys(r.quantity for c in book.checks.values() for r in c.readings)
     return [Option(name, name.replace("_", " ")) for name in names]
 
 
