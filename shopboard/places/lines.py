@@ -89,7 +89,7 @@ def notice_lines(text: str, role: Role, width: int, most: int = 3) -> list[Line]
 
 def _pieces(word: str, width: int) -> Iterable[str]:
     while cell_len(word) > width:
-        count = next(n for n in range(len(word), 0, -1) if n == 1 or cell_len(word[:n]) <= width)
+        count = next(n for n in range(min(len(word), width), 0, -1) if n == 1 or cell_len(word[:n]) <= width)
         yield word[:count]
         word = word[count:]
     yield word
