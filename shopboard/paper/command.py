@@ -1,0 +1,111 @@
+"""What `shopboard paper …` prints: which paper of what, as text or into a PDF."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+from shopboard.records import Refused, Settings, tag_number
+from shopboard.store import disk, open_shop, read_book, read_settings
+
+from .blocks import Label, Paper
+from .desk import Desk
+from .sizes import label_size, sheet_size
+
+#: What can be printed, and what it is of.
+KINDS = {
+    "tag": "the tag of a job, with its codes",
+    "work-order": "complaint, cause, correction, cautions and every step of a job",
+    "estimate": "every line of a job's sum, or the range of sums while its cause is not known",
+    "parts": "the parts of a job; of all that is to come without a tag",
+    "receipt": "the receipt of a collected job",
+    "chart": "the trouble chart of a symptom",
+}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of `shopboard paper`."""
+    parser.add_argument("kind", choices=KINDS, metavar="PAPER", help="; ".join(f"{k}: {v}" for k, v in KINDS.items()))
+    parser.add_argument("of", nargs="*", metavar="TAG", help="the job's tag; for a chart the symptom")
+    parser.add_argument("--layout", default="in-line", help="the chart's layout (default: in-line)")
+    parser.add_argument("--pdf", metavar="FILE", help="write a PDF there instead of printing text")
+    parser.add_argument("--sheet", default="", metavar="SIZE", help="A4 or Letter (default: shop.toml)")
+    parser.add_argument("--label", default="", metavar="WxH", help="a tag's size in mm (default: shop.toml)")
+    parser.add_argument("--shop", metavar="FOLDER", default=argparse.SUPPRESS, help="the shop's folder")
+
+
+def paper(
+    options: argparse.Namespace, folder: Path | None, now: datetime, width: int, say: Callable[[str], None]
+) -> None:
+    """Print the paper as text, or write its PDF and say where. Raises Refused, StoreError and OSError."""
+    if options.kind == "chart":
+        settings, made = _chart(options, folder)
+    elif folder is None:
+        raise Refused("no shop named", "give --shop FOLDER or set SHOPBOARD_SHOP")
+    else:
+        settings, made = _of_shop(options, folder, now)
+    # Asked for whichever is printed, so that a wrong size is told in either case
+    label, sheet = label_size(settings, options.label), sheet_size(settings, options.sheet)
+    if options.pdf is None:
+        from .text import as_text
+
+        say(as_text(made, width))
+        return
+    from .pdf import as_pdf
+
+    target = Path(options.pdf)
+    disk.replace_file(target, as_pdf(made, label if isinstance(made, Label) else sheet, now))
+    say(f"{target} is written.")
+
+
+def _chart(options: argparse.Namespace, folder: Path | None) -> tuple[Settings, Paper]:
+    from .chart import trouble_chart
+
+    if not options.of:
+        raise Refused("no symptom named", "write it after the word chart")
+    settings = read_settings(folder) if folder else Settings(name="shopboard")
+    made = trouble_chart(
+        read_book(folder), " ".join(options.of), options.layout, settings.name, instruments=settings.instruments or None
+    )
+    return settings, made
+
+
+def _of_shop(options: argparse.Namespace, folder: Path, now: datetime) -> tuple[Settings, Paper]:
+    number = _number(options.kind, options.of)
+    book = read_book(folder)
+    store = open_shop(folder)
+    try:
+        desk = Desk(store.state, book, now)
+        return store.state.settings, _made(options.kind, desk, number)
+    finally:
+        store.close()
+
+
+def _number(kind: str, of: list[str]) -> int | None:
+    words = " ".join(of)
+    if not words and kind == "parts":
+        return None
+    number = tag_number(words)
+    if number is None:
+        raise Refused(f"{words or 'nothing'} is no tag", "write it like T-0412")
+    return number
+
+
+def _made(kind: str, desk: Desk, number: int | None) -> Paper:
+    from .estimate_sheet import estimate_sheet
+    from .parts_list import parts_list
+    from .receipt import receipt
+    from .tag import tag_label
+    from .work_order import work_order
+
+    if number is None or kind == "parts":
+        return parts_list(desk, number)
+    make: dict[str, Callable[[Desk, int], Paper]] = {
+        "tag": tag_label,
+        "work-order": work_order,
+        "estimate": estimate_sheet,
+        "receipt": receipt,
+    }
+    return make[kind](desk, number)
