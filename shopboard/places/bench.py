@@ -25,7 +25,7 @@ from .place import Place
 from .widgets.line_list import LineList, LineView
 
 if TYPE_CHECKING:  # they bring numpy, which nothing loads before the first paint
-    from shopboard.trouble import NextCheck, Ranking
+    from shopboard.trouble import Advice, NextCheck, Ranking
 
     from .measure import RunSet
 
@@ -41,6 +41,7 @@ class Bench(Place):
     def __init__(self) -> None:
         super().__init__()
         self._ranking: Ranking | None = None
+        self._advice: Advice | None = None
         self._checks: Sequence[NextCheck] = ()
         self._shown: tuple[int | None, int] = (None, -1)
         self.run_sets: dict[int, RunSet] = {}
@@ -73,7 +74,8 @@ class Bench(Place):
         job = self.job_here()
         if job is not None and self._shown != (job.id, self.board.state.seq):
             self._ranking = evidence.ranking(self.board.state, job, self.board.book)
-            self._checks = evidence.checks(self.board.state, job, self.board.book, self._stands(job))
+            self._advice = evidence.advice(self.board.state, job, self.board.book, self._stands(job))
+            self._checks = self._advice.checks
         self._shown = (job.id if job else None, self.board.state.seq)
         self.query_one("#bench-head", LineView).show(self._head)
         self.query_one("#bench-said", LineView).show(self._said)
@@ -111,7 +113,11 @@ class Bench(Place):
         if job is None:
             return []
         to_do = bench_lines.to_do_lines(job, width)
-        return [*to_do, *bench_lines.check_lines(self.board.book, self._checks, width)]
+        return [
+            *to_do,
+            *bench_lines.advice_lines(self._advice, width),
+            *bench_lines.check_lines(self.board.book, self._checks, width),
+        ]
 
     def _detail(self, width: int) -> list[Line]:
         if self.job_here() is None or self._ranking is None:

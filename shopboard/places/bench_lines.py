@@ -15,7 +15,7 @@ from .job_words import day_words, parts_words
 from .lines import BLANK, Line, Span, bar, cell, line, share, wrapped
 
 if TYPE_CHECKING:  # they bring numpy, which nothing loads before the first paint
-    from shopboard.trouble import NextCheck, Ranked, Ranking, Weight
+    from shopboard.trouble import Advice, NextCheck, Ranked, Ranking, Weight
 
 NONE_OF_THESE, TWO_AT_ONCE = "none-of-these", "two-at-once"
 
@@ -95,6 +95,17 @@ def cause_lines(ranking: Ranking, width: int, most: int = 8) -> list[Line]:
             )
         )
     return rows
+
+
+def advice_lines(advice: Advice | None, width: int) -> list[Line]:
+    """What to mend now where that is the better bet than any check; nothing while checks are worth their time."""
+    if advice is None or not advice.repair_now:
+        return []
+    if advice.repair is None:
+        return [*wrapped(f"hand it on: {advice.why}", width, "wait"), BLANK]
+    repair = advice.repair
+    words = f"mend now: {repair.name}, {repair.minutes:.0f} min, cures it at {share(repair.probability)}"
+    return [*wrapped(words, width, "good"), BLANK]
 
 
 def check_lines(book: Book, checks: Sequence[NextCheck], width: int) -> list[Line]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from shopboard.records import Layout
-from shopboard.trouble import Book, Evidence, NextCheck, Ranking, next_checks, rank, suggest_symptoms
+from shopboard.trouble import Advice, Book, Evidence, NextCheck, Ranking, advise, rank, suggest_symptoms
 
 from .bench_lines import MAKER_FIRST, answer_words
 from .lines import BLANK, Line, bar, cell, line, share, wrapped
@@ -22,7 +22,7 @@ class Question:
     layout: str
     evidence: Evidence
     ranking: Ranking
-    checks: tuple[NextCheck, ...]
+    advice: Advice
     instruments: Sequence[str] | None = None
 
 
@@ -42,8 +42,8 @@ def question(
         symptoms=tuple(dict.fromkeys(_symptom(book, layout, text) for text in symptoms)),
         answers=tuple(dict(_answer(book, layout, text) for text in answers).items()),
     )
-    checks = next_checks(book, layout, evidence, instruments=instruments)
-    return Question(book, layout, evidence, rank(book, layout, evidence), checks, instruments)
+    advice = advise(book, layout, evidence, instruments=instruments)
+    return Question(book, layout, evidence, rank(book, layout, evidence), advice, instruments)
 
 
 def _symptom(book: Book, layout: str, text: str) -> str:
@@ -87,10 +87,10 @@ def triage_lines(asked: Question, width: int) -> list[Line]:
     for text in asked.ranking.contradictions:
         rows += wrapped(text, width, "wait")
     rows += [BLANK, line(None, ("next checks", "strong"))]
-    for check in asked.checks:
+    for check in asked.advice.checks:
         rows += _check(book, check, width)
-    if not asked.checks:
-        rows += wrapped("no check saves time any more: mending the likeliest cause is the better bet", width)
+    if asked.advice.repair_now or not asked.advice.checks:
+        rows += wrapped(asked.advice.why, width, "good")
     return [*rows, BLANK, *wrapped(MAKER_FIRST, width, "wait")]
 
 
@@ -127,6 +127,8 @@ def triage_data(asked: Question) -> dict[str, Any]:
       `against` (what speaks for and against it: `text`, and `weight` in nats, negative against)
     - `two_at_once`, `none_of_these`: probabilities; with those of the causes they come to 1
     - `contradictions`: sentences about answers that hardly go together
+    - `advice`: `repair_now` (whether mending is a better bet than any check), `repair` (the id of the correction then,
+      or null to hand the machine on), `minutes_to_fix` (expected) and `why` (a sentence)
     - `next`: checks worth making, the best first, with `check` (id), `name`, `minutes` (it takes), `saves_minutes`
       (expected), `where` (counter, yard, bay or move), `covers` (ids of those to take off), `cautions` (sentences)
       and `outcomes` (name by id)
@@ -148,6 +150,12 @@ def triage_data(asked: Question) -> dict[str, Any]:
         "two_at_once": asked.ranking.two_at_once,
         "none_of_these": asked.ranking.none_of_these,
         "contradictions": list(asked.ranking.contradictions),
+        "advice": {
+            "repair_now": asked.advice.repair_now,
+            "repair": asked.advice.repair.correction if asked.advice.repair else None,
+            "minutes_to_fix": asked.advice.minutes_to_fix,
+            "why": asked.advice.why,
+        },
         "next": [
             {
                 "check": c.check,
@@ -159,7 +167,7 @@ def triage_data(asked: Question) -> dict[str, Any]:
                 "cautions": list(c.cautions),
                 "outcomes": {o.id: o.name for o in asked.book.checks[c.check].outcomes.values()},
             }
-            for c in asked.checks
+            for c in asked.advice.checks
         ],
     }
 

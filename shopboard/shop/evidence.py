@@ -26,7 +26,7 @@ from shopboard.records import (
 
 from . import history, readings, said
 from .guards import both, changed, machine_of, open_job, rule, still_open
-from .likely import checks, moved, ranked, ranking
+from .likely import advice, checks, moved, ranked, ranking
 
 if TYPE_CHECKING:  # the trouble room brings numpy, which nothing loads before the first paint
     from shopboard.trouble import Book
@@ -34,6 +34,7 @@ if TYPE_CHECKING:  # the trouble room brings numpy, which nothing loads before t
 __all__ = [
     "NO_OUTCOME",
     "Measured",
+    "advice",
     "answer",
     "checks",
     "confirm",

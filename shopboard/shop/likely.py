@@ -10,7 +10,7 @@ from . import readings
 from .guards import changed, machine_of
 
 if TYPE_CHECKING:  # the trouble room brings numpy, which nothing loads before the first paint
-    from shopboard.trouble import Book, Evidence, NextCheck, Ranking
+    from shopboard.trouble import Advice, Book, Evidence, NextCheck, Ranking
 
 #: How many likely causes are kept with the job, and the id under which “none of these” stands after them.
 KEPT, NONE = 6, "none"
@@ -22,17 +22,22 @@ def ranking(state: ShopState, job: Job, book: Book) -> Ranking:
 
 
 def checks(state: ShopState, job: Job, book: Book, at: str | None = None) -> tuple[NextCheck, ...]:
-    """The checks worth making next, best first, none where repairing at once is the better bet.
+    """The checks worth making next, best first, none where repairing at once is the better bet; as `advice`."""
+    return advice(state, job, book, at).checks
+
+
+def advice(state: ShopState, job: Job, book: Book, at: str | None = None) -> Advice:
+    """What to do next: checks, or the repair that is the better bet now, with the reason in a sentence.
 
     `at` says where the machine stands (counter, yard, bay, move), so that the way to a check counts. Covers off count
     as off; checks that the model's units or the shop's instruments do not allow are left out (a shop that names no
     instrument is taken to have all).
     """
-    from shopboard.trouble import next_checks
+    from shopboard.trouble import advise
 
     machine = machine_of(state, job)
     model = state.models.get(machine.model)
-    return next_checks(
+    return advise(
         book,
         machine.layout,
         _evidence(state, job, machine, book),

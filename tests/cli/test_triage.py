@@ -30,6 +30,7 @@ TRIAGE = {
     "two_at_once": float,
     "none_of_these": float,
     "contradictions": [str],
+    "advice": {"repair_now": bool, "repair": (str, None), "minutes_to_fix": float, "why": str},
     "next": [
         {
             "check": str,
@@ -64,7 +65,7 @@ def test_the_answer_as_text(at_once):
 
 
 def test_the_caution_of_a_check_comes_before_what_to_do(at_once):
-    lines = [line.strip() for line in at_once("triage", "creeps at neutral").out.splitlines()]
+    lines = [line.strip() for line in at_once("triage", "creep at neutral").out.splitlines()]
     shown = next_checks(BOOK, "in-line", Evidence(("creeps-in-neutral",)))
     assert any(one.cautions for one in shown)
     for one in shown:
