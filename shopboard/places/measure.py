@@ -176,8 +176,7 @@ class Panel:
             self._runs(kind, lines.ADD)
             self.board.tell(str(error), "late")
             return
-        each = "; ".join(lines.run_words(run) for run in made.runs)
-        note = f"{forms.setup_words(self.model, made.setup)}: {each}"
+        note = lines.runs_note(forms.setup_words(self.model, made.setup), made.runs)
 
         def over(recorded: bool) -> None:
             if recorded:

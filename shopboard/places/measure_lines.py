@@ -116,6 +116,11 @@ def run_words(values: Values) -> str:
     return ", ".join(parts)
 
 
+def runs_note(setup: str, runs: Sequence[Values]) -> str:
+    """All runs as they were typed, to be kept beside what came of them."""
+    return f"{setup}: {'; '.join(map(run_words, runs))}"
+
+
 def runs_lines(setup: str, runs: Sequence[Values], width: int) -> list[Line]:
     """The set of runs: what holds for all, each run, what may come next."""
     rows = [line(ADD, cell("add a run" if not runs else "add another run", width))]

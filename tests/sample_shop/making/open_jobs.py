@@ -15,6 +15,9 @@ from typing import Any
 
 from sample_shop.slide import working_day
 from shopboard.estimate.labour import access_minutes, closure
+from shopboard.mechanics import outcomes
+from shopboard.mechanics.kept import kept
+from shopboard.places import measure_forms, measure_lines
 from shopboard.records import Customer, Job, PartLine, PartState, Payer
 from shopboard.shop import approval, bays, closing, evidence, intake, parts, stages
 
@@ -196,6 +199,18 @@ def _reading(s: Steps, who: str, a: list[str], words: str) -> None:
     s.do(who, evidence.read, a[0], float(a[1]), a[2], error, book=s.bench.book, note=words)
 
 
+def _measure(s: Steps, who: str, a: list[str], words: str) -> None:
+    """Timed runs in a range, each "distance, time, grade, oil, engine speed", worked out and kept as the Bench does."""
+    parts = ("distance", "time", "grade", "oil", "speed")
+    runs = [dict(zip(parts, run.split(", "), strict=True)) for run in a[1:]]
+    model = s.bench.state.models[s.fleet.model]
+    setup = {"gear": a[0], "mass": str(model.data["mass"])}
+    result = measure_forms.timed_runs(model, setup, runs)
+    note = measure_lines.runs_note(measure_forms.setup_words(model, setup), runs)
+    check = outcomes.CHECKS[result.calculation]
+    s.do(who, evidence.measured, check, result.outcome, kept(result), book=s.bench.book, note=note)
+
+
 def _find(s: Steps, who: str, a: list[str], words: str) -> None:
     s.do(who, evidence.find, a[0], words, a[1] if len(a) > 1 else "", book=s.bench.book)
 
@@ -229,6 +244,7 @@ STEPS: dict[str, Handler] = {
     "withdraw": lambda s, who, a, w: s.do(who, evidence.withdraw, a[0], book=s.bench.book),
     "tick": lambda s, who, a, w: s.do(who, evidence.tick, tuple(a), book=s.bench.book),
     "read": _reading,
+    "measure": _measure,
     "remark": lambda s, who, a, w: s.do(who, evidence.remark, w),
     "find": _find,
     "unfind": lambda s, who, a, w: s.do(who, evidence.unfind, a[0]),
