@@ -29,6 +29,15 @@ class JobListPlace(Place):
     def _lines(self, width: int) -> list[Line]:
         raise NotImplementedError
 
+    def floor(self) -> floor_lines.Floor:
+        """The open jobs with what is ahead of each."""
+        board = self.board
+        return floor_lines.look(board.state, board.book, board.now(), board.zone)
+
+    def heading_facts(self) -> str:
+        """Bays in use, late, calls to make."""
+        return floor_lines.facts(self.floor())
+
     def on_mount(self) -> None:
         super().on_mount()
         self.the_list("jobs").focus()
@@ -74,13 +83,5 @@ class Floor(JobListPlace):
     place = "floor"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings_at("floor")]
 
-    def _floor(self) -> floor_lines.Floor:
-        board = self.board
-        return floor_lines.look(board.state, board.book, board.now(), board.zone)
-
-    def heading_facts(self) -> str:
-        """Bays in use, late, calls to make."""
-        return floor_lines.facts(self._floor())
-
     def _lines(self, width: int) -> list[Line]:
-        return floor_lines.floor_lines(self._floor(), width)
+        return floor_lines.floor_lines(self.floor(), width)

@@ -8,7 +8,7 @@ from textual.binding import BindingType
 
 from shopboard.shop import approval
 
-from . import floor_lines, office_lines
+from . import office_lines
 from .actions import bindings_at
 from .floor import JobListPlace
 from .lines import Line
@@ -20,16 +20,8 @@ class Office(JobListPlace):
     place = "office"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings_at("office")]
 
-    def _floor(self) -> floor_lines.Floor:
-        board = self.board
-        return floor_lines.look(board.state, board.book, board.now(), board.zone)
-
-    def heading_facts(self) -> str:
-        """As on the Floor."""
-        return floor_lines.facts(self._floor())
-
     def _lines(self, width: int) -> list[Line]:
-        return office_lines.office_lines(self._floor(), width)
+        return office_lines.office_lines(self.floor(), width)
 
     def action_called(self) -> None:
         """Note that the customer was called."""
