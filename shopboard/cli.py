@@ -93,6 +93,13 @@ def _parser() -> argparse.ArgumentParser:
     _add(commands, "glance", _glance, "the shop on one screen of text", _reading_arguments)
     _add(commands, "triage", _triage, "ranked causes and next checks for symptoms", _triage_arguments)
     _add(commands, "memory", _memory, "failure ages, early failures, service due, lead times", _memory_arguments)
+    _add(
+        commands,
+        "paper",
+        _paper,
+        "tag, work order, estimate, parts list, receipt or chart, as text or PDF",
+        _paper_arguments,
+    )
     _add(commands, "verify", _verify, "look a shop over: journal, files, records, book", _reading_arguments)
     from shopboard.calc import add_calc
 
@@ -143,6 +150,12 @@ def _triage_arguments(parser: argparse.ArgumentParser) -> None:
 def _memory_arguments(parser: argparse.ArgumentParser) -> None:
     _reading_arguments(parser)
     parser.add_argument("--model", default="", metavar="MODEL", help="only this model (its id in models.toml)")
+
+
+def _paper_arguments(parser: argparse.ArgumentParser) -> None:
+    from shopboard.paper.command import add_arguments
+
+    add_arguments(parser)
 
 
 # -- the shop -------------------------------------------------------------------------------------------------------
@@ -278,6 +291,14 @@ def _memory(options: argparse.Namespace) -> int:
         _print_json(memory_lines.memory_data(page))
     else:
         print(plain(memory_lines.memory_lines(page, console.width())))
+    return 0
+
+
+def _paper(options: argparse.Namespace) -> int:
+    from shopboard.paper.command import paper
+    from shopboard.store import utc_now
+
+    paper(options, _folder(options), utc_now(), console.width(), lambda text: print(visible(text, lines=True)))
     return 0
 
 

@@ -6,13 +6,15 @@ import argparse
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shopboard.records import Refused, Settings, tag_number
 from shopboard.store import disk, open_shop, read_book, read_settings
 
 from .blocks import Label, Paper
-from .desk import Desk
-from .sizes import label_size, sheet_size
+
+if TYPE_CHECKING:
+    from .desk import Desk
 
 #: What can be printed, and what it is of.
 KINDS = {
@@ -40,6 +42,8 @@ def paper(
     options: argparse.Namespace, folder: Path | None, now: datetime, width: int, say: Callable[[str], None]
 ) -> None:
     """Print the paper as text, or write its PDF and say where. Raises Refused, StoreError and OSError."""
+    from .sizes import label_size, sheet_size
+
     if options.kind == "chart":
         settings, made = _chart(options, folder)
     elif folder is None:
@@ -73,6 +77,8 @@ def _chart(options: argparse.Namespace, folder: Path | None) -> tuple[Settings, 
 
 
 def _of_shop(options: argparse.Namespace, folder: Path, now: datetime) -> tuple[Settings, Paper]:
+    from .desk import Desk
+
     number = _number(options.kind, options.of)
     book = read_book(folder)
     store = open_shop(folder)

@@ -118,8 +118,10 @@ class Desk:
 
     def cautions(self, ids: Iterable[str]) -> tuple[Words, ...]:
         """The maker's manual first, then each caution once."""
-        texts = [self.book.cautions[id].text for id in dict.fromkeys(ids) if id in self.book.cautions]
-        return tuple(Words(text, "caution") for text in dict.fromkeys((MAKER_FIRST, *texts)))
+        known = self.book.cautions
+        first = known["manual-first"].text if "manual-first" in known else MAKER_FIRST
+        texts = (first, *(known[id].text for id in ids if id in known))
+        return tuple(Words(text, "caution", keep=True) for text in dict.fromkeys(texts))
 
     def terms(self) -> Words:
         """The shop's terms, subject to local law."""

@@ -36,8 +36,8 @@ def parts_list(desk: Desk, number: int | None) -> Sheet:
 
 def _all(desk: Desk) -> Sheet:
     today = desk.now.astimezone(desk.zone).date()
-    lines = (line for line in desk.state.parts.values() if _awaited(desk, line))
-    awaited = sorted(lines, key=lambda line: _urgency(line, today))
+    found = (line for line in desk.state.parts.values() if _awaited(desk, line))
+    awaited = sorted(found, key=lambda line: _urgency(line, today))
     blocks: list[Block] = []
     for title, lines in (
         ("Late", [line for line in awaited if _late(line, today)]),

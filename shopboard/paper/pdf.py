@@ -83,19 +83,25 @@ def lines_of(pdf: FPDF, text: str, width: float) -> list[str]:
                 result.append(row)
             row = word
             while pdf.get_string_width(row) > width and len(row) > 1:
-                fits = _fitting(pdf, row, width)
+                fits = fitting(pdf, row, width)
                 result.append(row[:fits])
                 row = row[fits:]
         result.append(row)
     return result
 
 
-def _fitting(pdf: FPDF, text: str, width: float) -> int:
+def fitting(pdf: FPDF, text: str, width: float) -> int:
     """How many characters fit, one at least; a <U+XXXX> is not torn."""
-    count = next((n for n in range(len(text) - 1, 0, -1) if pdf.get_string_width(text[:n]) <= width), 1)
-    mark = text.rfind("<U+", 0, count)
-    torn = mark > 0 and ">" not in text[mark:count]
-    return mark if torn else count
+    fits, too_many = 1, len(text)
+    while too_many - fits > 1:
+        middle = (fits + too_many) // 2
+        if pdf.get_string_width(text[:middle]) <= width:
+            fits = middle
+        else:
+            too_many = middle
+    mark = text.rfind("<U+", 0, fits)
+    torn = mark > 0 and ">" not in text[mark:fits]
+    return mark if torn else fits
 
 
 @dataclass(frozen=True)
@@ -124,14 +130,30 @@ class _Flow:
         self.page()
         blocks = self.sheet.blocks
         for number, block in enumerate(blocks):
-            if isinstance(block, Heading) or (isinstance(block, Words) and block.keep):
-                self.keep(22)  # it stays with the lines after it
-            elif isinstance(block, Sign) or (
-                number + 1 < len(blocks) and isinstance(blocks[number + 1], Sign) and isinstance(block, Words)
-            ):
-                self.keep(24)
+            self.keep(self.together(blocks[number:]))
             self.block(block)
         self.feet()
+
+    def together(self, blocks: Sequence[Block]) -> float:
+        """The room that must be left for the first block: its own and that of what it may not be parted from."""
+        room = 0.0
+        for number, block in enumerate(blocks):
+            following = blocks[number + 1] if number + 1 < len(blocks) else None
+            kept = isinstance(block, Heading) or (isinstance(block, Words) and block.keep)
+            if kept or (isinstance(block, Words) and isinstance(following, Sign)):
+                room += self.height(block)
+                continue
+            return room + min(self.height(block), 20.0) if number or isinstance(block, Sign) else 0.0
+        return room
+
+    def height(self, block: Block) -> float:
+        """The height of a block, for tables and facts that of their first rows."""
+        if isinstance(block, Heading):
+            return 3.0 + self.height(Words(block.text)) * 1.2 + 0.8
+        if not isinstance(block, Words):
+            return 20.0
+        high = set_look(self.pdf, _SIZES[block.look], bold=block.look == "caution")
+        return len(lines_of(self.pdf, block.text, self.width - 5.0 * block.indent - 4.0)) * high + 0.8
 
     def page(self) -> None:
         self.pdf.add_page()

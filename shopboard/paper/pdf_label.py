@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 
 from .blocks import Label
 from .codes import BARS_QUIET, QR_QUIET, bar_modules, qr_modules
-from .pdf import lines_of, set_look, shown
+from .pdf import fitting, lines_of, set_look, shown
 
 if TYPE_CHECKING:
     from fpdf import FPDF
 
 _EDGE = 2.5
 _LEAST, _MOST = 6.0, 11.0  # points of the lines
+_LONGEST = 1500  # characters of one line that are looked at
 
 
 def draw_label(pdf: FPDF, label: Label, size: tuple[float, float]) -> None:
@@ -74,7 +75,7 @@ def _draw_words(pdf: FPDF, label: Label, width: float, bottom: float) -> None:
 
 def _draw_lines(pdf: FPDF, label: Label, top: float, width: float, bottom: float) -> None:
     """The lines in the largest type in which all of them fit; in the smallest, what is too much is left away."""
-    texts = [text for _, text in label.lines if text.strip()]
+    texts = [text if len(text) <= _LONGEST else f"{text[:_LONGEST]}…" for _, text in label.lines if text.strip()]
     points = _MOST
     while points > _LEAST and _height(pdf, texts, points, width) > bottom - top:
         points -= 0.5
@@ -103,6 +104,8 @@ def _cut(pdf: FPDF, texts: list[str], room: int, width: float) -> list[str]:
         spare -= take - 1
         rows += lines[: take - 1]
         rows.append(lines[take - 1] if take == len(lines) else _one_line(pdf, " ".join(lines[take - 1 :]), width))
+    if rows and len(kept) < len(texts) and not rows[-1].endswith("…"):
+        rows[-1] = _one_line(pdf, f"{rows[-1]} …", width)
     return rows
 
 
@@ -111,6 +114,4 @@ def _one_line(pdf: FPDF, text: str, width: float) -> str:
     line = shown(pdf, text).replace("\n", " ")
     if pdf.get_string_width(line) <= width:
         return line
-    while line and pdf.get_string_width(line + "…") > width:
-        line = line[:-1]
-    return line.rstrip() + "…"
+    return line[: fitting(pdf, line, width - pdf.get_string_width("…"))].rstrip(" …") + "…"

@@ -91,6 +91,8 @@ def column_widths(table: Table, width: int) -> list[int]:
         more = max(0, min(want - fair, spare))
         spare -= more
         widths.append(min(want, fair) + more)
+    while sum(widths) > room:  # on a narrow terminal the least width of all columns together is too much
+        widths[widths.index(max(widths))] -= 1
     return widths
 
 

@@ -28,8 +28,8 @@ class PartState(StrEnum):
 
 class PartLine(Record, kw_only=True):
     """`quantity` pieces of part `number` for `job`. `received` counts those that came, `price` is one piece's in
-    the shop's currency, `expected` the supplier's date, `lead_class` groups parts that take about as long. `core_charge` is paid
-    for each piece until its old part (the core) is back."""
+    the shop's currency, `expected` the supplier's date, `lead_class` groups parts that take about as long.
+    `core_charge` is paid for each piece until its old part (the core) is back."""
 
     id: int
     job: int | None
