@@ -118,13 +118,13 @@ def _told(lives: Sequence[Life], failures: int, found: Scatter) -> Ageing:
     life, fitted = found.fit.life, failures >= FIT_FROM
     shape_low, shape_high = found.shape_band()
     verdict = verdict_of(shape_low, shape_high)
-    lies = f"{rounded(shape_low)} to {rounded(shape_high)}"
+    ends = rounded(shape_low), rounded(shape_high)
     why = "" if fitted else f"{failures} failures say only where the shape lies (from {FIT_FROM} on it is stated)"
     shape = Figure(
         value=life.shape if fitted else None,
         low=shape_low,
         high=shape_high,
-        said=f"shape {rounded(life.shape)} ({lies})" if fitted else f"shape between {lies}",
+        said=f"shape {rounded(life.shape)} ({' to '.join(ends)})" if fitted else f"shape between {' and '.join(ends)}",
     )
     curve = kaplan_meier(lives)
     b10 = _age(found, 0.1, "a tenth have", fitted)

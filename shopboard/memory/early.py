@@ -19,7 +19,7 @@ from .exact import benjamini_hochberg
 from .figures import Figure, count, hours, rounded
 from .histories import Histories
 
-# The rule's numbers. They were settled on simulated shops of seeds below 1000 and are judged on others only.
+# The rule's numbers. They were settled on simulated shops of seeds below 100 000 and are judged on others only.
 #: Fewer failures than this are never called early, however rare they should be.
 LEAST_FAILURES = 3
 #: Share of what is said that may be chance.
@@ -107,13 +107,19 @@ class Record(msgspec.Struct, frozen=True):
             low=low,
             high=None if high == float("inf") else high,
             unit="times",
-            said=f"{rounded(ratio)} times as often as elsewhere" if ratio is not None else "elsewhere it never failed",
+            said=_times_words(low, high),
         )
         oldest = self.oldest.get((cell.component, cell.model), 0.0)
         said = _sentence(cell, word, times, oldest, self.names)
         chance = cell.chance(1.0) if cell.failures else 1.0
         many = self.machines.get(cell.model, 0)
         return Early(cell.component, cell.model, word, cell.failures, cell.expected, chance, many, oldest, times, said)
+
+
+def _times_words(low: float, high: float) -> str:
+    if math.isfinite(high):
+        return f"{rounded(low)} to {rounded(high)} times as often as on other models"
+    return f"at least {rounded(low)} times as often as on other models"
 
 
 def _calls(word: Word) -> bool:
@@ -123,12 +129,9 @@ def _calls(word: Word) -> bool:
 def _sentence(cell: Cell, word: Word, times: Figure, oldest: float, names: Mapping[str, str]) -> str:
     what = names.get(cell.component, cell.component.replace("-", " "))
     bands = cell.last_band if _calls(word) else len(BANDS)
-    wanted = rounded(cell.expected_by(bands))
     before = hours(min(oldest, (*BANDS, math.inf)[bands]))
-    were = "was" if wanted == "1" else "were"
-    seen = f"{what}: {count(cell.failures, 'failure')} before {before} where {wanted} {were} expected"
-    up_to = rounded(times.high) if times.high is not None else "any number of"
-    band = f"{rounded(times.low or 0.0)} to {up_to} times as often as on other models"
+    seen = f"{what}: {count(cell.failures, 'failure')} before {before} where {_expected_words(cell, bands)}"
+    band = times.said
     if word == "act":
         return f"{seen}; this can hardly be chance, nor what models usually differ by ({band})"
     if word == "watch":
@@ -136,6 +139,13 @@ def _sentence(cell: Cell, word: Word, times: Figure, oldest: float, names: Mappi
     if word == "not enough":
         return f"{seen}; not enough machines to tell"
     return f"{seen}; as on other models, as far as can be told ({band})"
+
+
+def _expected_words(cell: Cell, bands: int) -> str:
+    if not sum(cell.others_failed[:bands]):
+        return f"other models, watched for {hours(sum(cell.others[:bands]))} at those ages, had none"
+    wanted = rounded(cell.expected_by(bands))
+    return f"{wanted} {'was' if wanted == '1' else 'were'} expected"
 
 
 def record(

@@ -46,6 +46,6 @@ def _look_words(looks: Sequence[Look]) -> str:
     if not looks:
         return "the trouble book names no check for it"
     first = looks[0]
-    off = f", {' and '.join(first.covers)} off" if first.covers else ", nothing to take off"
+    off = f"; covers: {', '.join(first.covers)}" if first.covers else ", no cover"
     rest = f"; {count(len(looks) - 1, 'more check', 'more checks')}" if len(looks) > 1 else ""
     return f"look at it: {first.name} ({first.minutes:.0f} min{off}){rest}"

@@ -16,7 +16,7 @@ import msgspec
 from shopboard.records import Moment, PartLine
 
 from .exact import benjamini_hochberg
-from .figures import Figure, count
+from .figures import Figure, count, per_cent
 from .kaplan_meier import kaplan_meier
 
 #: A group needs as many parts received before it speaks for itself.
@@ -24,6 +24,8 @@ LEAST_RECEIVED = 10
 #: Orders younger than this many days are held against the older ones when suppliers are getting slower, if both have
 #: LEAST_COMPARED parts received; what is said may be chance in SLOWER_FALSE of the cases.
 RECENT_DAYS, LEAST_COMPARED, SLOWER_FALSE = 120, 6, 0.10
+#: “Slower” is said by the days until this share is in, if those are at least SLOWER_DAYS more than before.
+SLOWER_SHARE, SLOWER_DAYS = 0.8, 1.0
 
 
 class Order(msgspec.Struct, frozen=True):
@@ -101,12 +103,12 @@ class Waits(msgspec.Struct, frozen=True, kw_only=True):
             low=low,
             high=high,
             unit="days",
-            said=f"{share:.0%} in by day {age:.0f} ({ends}; {self._rests()})",
+            said=f"{per_cent(share)} in by day {age:.0f} ({ends}; {self._rests()})",
         )
 
     def _rests(self) -> str:
         open_now = len(self.waits) - self.received
-        return f"{count(self.received, 'part')} of {self.group}, {open_now} open"
+        return f"{count(self.received, 'part')} in, {open_now} open"
 
 
 class LeadTimes(msgspec.Struct, frozen=True):
@@ -163,7 +165,8 @@ def _whole(order: Order, now: datetime) -> float:
 
 
 class Slower(msgspec.Struct, frozen=True):
-    """A supplier whose parts take longer of late: middle waits in days before and of late, and the chance of it."""
+    """A supplier whose parts take longer of late: days by which SLOWER_SHARE were in before and of late, and the chance
+    of so much longer waits if nothing had changed."""
 
     supplier: str
     before: float | None
@@ -185,7 +188,13 @@ def slower(orders: Sequence[Order], now: datetime) -> tuple[Slower, ...]:
         if min(sum(wait.failed for wait in side) for side in (old, new)) >= LEAST_COMPARED:
             found.append(_slower(supplier, old, new))
     standing = benjamini_hochberg([each.chance for each in found], SLOWER_FALSE)
-    return tuple(sorted((e for e, stands in zip(found, standing, strict=True) if stands), key=lambda e: e.chance))
+    said = [each for each, stands in zip(found, standing, strict=True) if stands and _shows(each)]
+    return tuple(sorted(said, key=lambda each: each.chance))
+
+
+def _shows(each: Slower) -> bool:
+    """Whether the difference is one that a promise would notice."""
+    return each.lately is None or (each.before is not None and each.lately - each.before >= SLOWER_DAYS)
 
 
 def _recent(order: Order, now: datetime) -> bool:
@@ -193,10 +202,11 @@ def _recent(order: Order, now: datetime) -> bool:
 
 
 def _slower(supplier: str, old: list[Wait], new: list[Wait]) -> Slower:
-    before, lately = kaplan_meier(old).quantile(0.5), kaplan_meier(new).quantile(0.5)
+    before, lately = kaplan_meier(old).quantile(SLOWER_SHARE), kaplan_meier(new).quantile(SLOWER_SHARE)
     chance = log_rank(old, new)
-    words = [f"{days:.0f} days" if days is not None else "longer than seen so far" for days in (before, lately)]
-    said = f"{supplier} is getting slower: half the parts were in after {words[0]}, of late {words[1]}"
+    words = [f"{days:.0f} days" if days is not None else "more than seen so far" for days in (before, lately)]
+    said = f"{supplier} is getting slower: {per_cent(SLOWER_SHARE)} of the parts were in after {words[0]}, "
+    said += f"of late after {words[1]}"
     return Slower(supplier, before, lately, chance, said)
 
 

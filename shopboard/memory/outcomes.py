@@ -6,13 +6,14 @@ Bands of shares are Wilson's (J. Amer. Statist. Assoc. 22 (1927) 209-212), of a 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 from statistics import NormalDist
 
 import msgspec
 
+from shopboard.estimate.labour import CoverTimes, labour
 from shopboard.records import ClosedJob, Job, Stage
 
 from .exact import binomial
@@ -35,14 +36,15 @@ class Judged(msgspec.Struct, frozen=True):
     spent: float = 0.0
 
 
-def judged(job: Job) -> Judged | None:
+def judged(job: Job, covers: Mapping[str, CoverTimes]) -> Judged | None:
     """What a closed job says of its diagnosis; None if no cause was confirmed or none ranked. Estimated minutes are the
-    operations', without covers."""
+    operations' with every cover once (those in `covers`), spent minutes all but those booked on the diagnosis."""
     confirmed = tuple(dict.fromkeys(finding.cause for finding in job.findings if finding.confirmed))
     if job.stage is not Stage.COLLECTED or not confirmed or not job.likely:
         return None
-    estimated = sum(operation.minutes for operation in job.operations)
-    spent = sum(spell.minutes for spell in job.spent)
+    work = [(each.minutes, [cover for cover in each.covers if cover in covers]) for each in job.operations]
+    estimated = labour(work, covers).total
+    spent = sum(spell.minutes for spell in job.spent if spell.what != "diagnosis")
     return Judged(job.id, tuple((one.cause, one.probability) for one in job.likely), confirmed, estimated, spent)
 
 
@@ -81,7 +83,7 @@ def minutes_held(jobs: Iterable[Judged]) -> Figure:
         return Figure(said="minutes against the estimate: no job to tell from")
     low, high = _middle_band(ratios)
     value = _middle(ratios)
-    said = f"the middle job took {rounded(value)} times its estimate"
+    said = f"the middle job took {rounded(value)} times its estimated repair minutes"
     if low is not None and high is not None:
         said += f" ({rounded(low)} to {rounded(high)}, {count(len(ratios), 'job')})"
     else:

@@ -15,6 +15,9 @@ import msgspec
 from .figures import LEVEL, Figure, count, hours, rounded
 from .histories import Histories
 
+#: Machines with repeats that are needed before anything is said of repeats.
+LEAST_AGAIN = 3
+
 
 class Repaired(msgspec.Struct, frozen=True):
     """One machine watched from age `since` to `to` [h], and the ages at which the place was repaired."""
@@ -79,14 +82,16 @@ def repaired(found: Histories, component: str, models: Collection[str] | None = 
 
 
 def repeats(machines: Sequence[Repaired], by: float) -> Figure:
-    """Repairs to be expected on a hundred machines by age `by` [h], with band and sentence; says so where machines
-    with repeats are too few (under 3) for it to be about repeats."""
+    """Repairs to be expected on a hundred machines by age `by` [h], with band; only a sentence where fewer than
+    LEAST_AGAIN machines had it more than once."""
     again = sum(1 for machine in machines if len(machine.ages) > 1)
     means = [mean for mean in mean_repairs(machines) if mean.at <= by]
     if not means:
         return Figure(said=f"no repair by {hours(by)} in {count(len(machines), 'machine')}")
+    if again < LEAST_AGAIN:
+        return Figure(said=f"{count(again, 'machine')} had it more than once: too few to say how often it comes again")
     last = means[-1]
     low, value, high = (100 * each for each in (last.low, last.repairs, last.high))
     said = f"{rounded(value)} repairs on a hundred machines by {hours(by)} ({rounded(low)} to {rounded(high)})"
-    said += f"; {count(again, 'machine')} had it more than once" if again else "; none had it twice"
+    said += f"; {count(again, 'machine')} had it more than once"
     return Figure(value=value, low=low, high=high, unit="repairs/100 machines", said=said)

@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from shopboard.memory import Figure, ServiceDue
+from shopboard.memory.figures import count
 
 from .bench_lines import MAKER_FIRST
 from .lines import BLANK, Line, Role, heading, line, wrapped
@@ -60,7 +61,7 @@ def _early(page: MemoryPage, width: int) -> list[Line]:
     rows: list[Line] = []
     for warning in page.early:
         role: Role = "late" if warning.word == "act" else "wait"
-        model = "" if page.model else f"{warning.early.model}: "
+        model = "" if page.model else f"{page.names.get(warning.early.model, warning.early.model)}: "
         rows += _said(model + warning.said, width, role, mark=f"{warning.word:<6}")
         rows += _said(warning.look_said, width, "soft", mark=" " * 6)
     if not rows:
@@ -81,22 +82,36 @@ def _ages(page: MemoryPage, width: int) -> list[Line]:
 
 
 def _dues(page: MemoryPage, width: int) -> list[Line]:
-    rows = [row for due in page.dues[:MOST] for row in _due(due, width)]
-    if len(page.dues) > MOST:
-        rows += _said(f"and {len(page.dues) - MOST} more", width, "soft")
-    return rows or _said("nothing falls due", width, "good")
+    noted = [due for due in page.dues if due.noted]
+    rows = [row for due in noted[:MOST] for row in _due(page, due, width)]
+    if len(noted) > MOST:
+        rows += _said(f"and {len(noted) - MOST} more", width, "soft")
+    return (rows or _said("nothing that was ever noted falls due", width, "good")) + _never_noted(page, width)
 
 
-def _due(due: ServiceDue, width: int) -> list[Line]:
+def _due(page: MemoryPage, due: ServiceDue, width: int) -> list[Line]:
     where = "hidden" if due.hidden else "open"
-    return _said(f"machine {due.machine}, {due.model}: {due.said}", width, "late" if due.overdue else "", f"{where:<8}")
+    said = f"machine {due.machine}, {page.names.get(due.model, due.model)}: {due.said}"
+    return _said(said, width, "late" if due.overdue else "", f"{where:<8}")
+
+
+def _never_noted(page: MemoryPage, width: int) -> list[Line]:
+    """Points past their interval that nobody ever noted: the customer may have done them, so they are to be asked."""
+    unknown = [due for due in page.dues if not due.noted]
+    if not unknown:
+        return []
+    machines = count(len({due.machine for due in unknown}), "machine")
+    hidden = sum(1 for due in unknown if due.hidden)
+    said = f"{count(len(unknown), 'point')} on {machines} never noted as done here, {hidden} behind covers"
+    return _said(f"{said}: ask when they come in, and note it", width, "soft")
 
 
 def _leads(page: MemoryPage, width: int) -> list[Line]:
     rows = _each((each.said for each in page.slower), width, "wait")
     for lead in page.leads:
-        what = f"{lead.lead_class or 'parts'} from {lead.supplier}"
-        rows += _said(f"{what}: {lead.most.said}", width)
+        what = f"{lead.lead_class} from {lead.supplier}" if lead.lead_class else lead.supplier
+        rest = "" if lead.group == what else f", as {lead.group}"
+        rows += _said(f"{what}: {lead.most.said}{rest}", width)
     return rows
 
 
@@ -104,8 +119,9 @@ def _held(page: MemoryPage, width: int) -> list[Line]:
     total = [page.first_right, page.minutes_held, page.came_back]
     rows = _each((figure.said for figure in total), width)
     rows += _said(page.reliability.said, width)
-    worst = [each.share.said for each in page.by_cause if (each.share.value or 0) > 0][:3]
-    rows += _each((f"came back most: {text}" for text in worst), width, "soft")
+    usual = page.came_back.value or 0.0
+    worse = [each.share.said for each in page.by_cause if (each.share.low or 0.0) > usual]
+    rows += _each((f"comes back more than others: {text}" for text in worse), width, "wait")
     return [*rows, *_said(f"diagnosis and lead times from the last {page.whole_jobs} closed jobs", width, "soft")]
 
 

@@ -44,6 +44,7 @@ class Lead:
     half: memory.Figure
     most: memory.Figure
     received: int
+    group: str
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,7 @@ class MemoryPage:
     reliability: memory.Reliability
     whole_jobs: int
     left_out: tuple[str, ...]
+    names: Mapping[str, str]
 
 
 def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: str = "") -> MemoryPage:
@@ -83,7 +85,7 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
     lines = [line for _, theirs in wholes for line in theirs] + list(state.parts.values())
     orders = memory.orders_of(lines)
     dues, silent = _dues(state, book, wholes, now, zone, model)
-    jobs = [each for job, _ in wholes if (each := memory.judged(job)) is not None]
+    jobs = [each for job, _ in wholes if (each := memory.judged(job, book.covers)) is not None]
     came_back, by_cause = memory.comebacks(state.closed.values(), now, state.settings.comeback_days)
     names = {customer.id: customer.name for customer in state.customers.values()}
     return MemoryPage(
@@ -95,7 +97,7 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
         of_model=tuple(each for each in shop.of_model(model) if each.failures) if model else (),
         components=tuple(_components(found, state, book, model)),
         dues=dues,
-        calls=memory.calls(dues, names, now.astimezone(zone).date()),
+        calls=memory.calls([due for due in dues if due.noted], names, now.astimezone(zone).date()),
         leads=tuple(_leads(orders, now)),
         slower=memory.slower(orders, now),
         first_right=memory.first_right(jobs),
@@ -104,6 +106,7 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
         by_cause=by_cause,
         reliability=memory.reliability(jobs),
         whole_jobs=len(wholes),
+        names={id: each.name for id, each in state.models.items()},
         left_out=tuple(dict.fromkeys((*found.left_out, *silent))),
     )
 
@@ -148,7 +151,8 @@ class _Looks(Mapping[str, Sequence[memory.Look]]):
     def __getitem__(self, component: str) -> Sequence[memory.Look]:
         cause = self.book.causes[component]
         told = [(self._tells(check, outcomes), check) for check, outcomes in cause.answers.items()]
-        return [self._look(check) for tells, check in sorted(told, reverse=True) if tells > 0][:3]
+        told.sort(key=lambda pair: (-round(pair[0], 2), self._minutes(pair[1]), pair[1]))
+        return [self._look(check) for tells, check in told if tells > 0][:3]
 
     def __iter__(self) -> Any:
         return iter(self.book.causes)
@@ -161,6 +165,10 @@ class _Looks(Mapping[str, Sequence[memory.Look]]):
         if check is None or self.layout not in check.layouts or check.where == "counter":
             return 0.0
         return max((often - check.outcomes[outcome].otherwise for outcome, often in outcomes.items()), default=0.0)
+
+    def _minutes(self, check_id: str) -> float:
+        check = self.book.checks.get(check_id)
+        return check.minutes_on(self.layout) if check else 0.0
 
     def _look(self, check_id: str) -> memory.Look:
         check = self.book.checks[check_id]
@@ -250,4 +258,6 @@ def _leads(orders: Sequence[memory.Order], now: datetime) -> Iterable[Lead]:
         if supplier:
             waits = known.of(supplier, lead_class)
             half, most = waits.days_for(0.5), waits.days_for(0.8)
-            yield Lead(supplier, lead_class, half, most, sum(w.failed for w in known.orders[supplier, lead_class]))
+            yield Lead(
+                supplier, lead_class, half, most, sum(w.failed for w in known.orders[supplier, lead_class]), waits.group
+            )
