@@ -101,11 +101,11 @@ class Panel:
     def _set(self) -> RunSet:
         return self.sets.setdefault(self.job_id, RunSet())
 
-    def _runs(self, kind: Kind, start: str = "") -> None:
+    def _runs(self, kind: Kind, start: str = "", refusal: str = "") -> None:
         made = self._set()
 
         def rows(width: int) -> list[Line]:
-            return lines.runs_lines(forms.setup_words(self.model, made.setup), made.runs, width)
+            return lines.runs_lines(forms.setup_words(self.model, made.setup), made.runs, refusal, width)
 
         def chosen(id: str | None) -> None:
             if id == lines.ADD:
@@ -173,8 +173,7 @@ class Panel:
         try:
             result = forms.timed_runs(self.model, made.setup, made.runs)
         except ValueError as error:
-            self._runs(kind, lines.ADD)
-            self.board.tell(str(error), "late")
+            self._runs(kind, lines.ADD, str(error))
             return
         note = lines.runs_note(forms.setup_words(self.model, made.setup), made.runs)
 

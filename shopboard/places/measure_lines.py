@@ -66,8 +66,8 @@ def kind_lines(book: Book, machine: Machine, runs: int, width: int) -> list[Line
         if why:
             not_here.append(line(None, (cell(f"{kind.name}: {why}", width), "soft")))
             continue
-        so_far = f" ({runs} runs so far)" if runs and kind.id == "timed-runs" else ""
-        rows.append(line(kind.id, cell(kind.name, 17), (cell(kind.what + so_far, max(1, width - 17)), "soft")))
+        so_far = f"{runs} so far, not recorded yet" if runs and kind.id == "timed-runs" else kind.what
+        rows.append(line(kind.id, cell(kind.name, 17), (cell(so_far, max(1, width - 17)), "soft")))
     rows.append(
         line(PLAIN, cell("a plain reading", 16), (cell("a number off a gauge, with its unit", width - 16), "soft"))
     )
@@ -121,9 +121,10 @@ def runs_note(setup: str, runs: Sequence[Values]) -> str:
     return f"{setup}: {'; '.join(map(run_words, runs))}"
 
 
-def runs_lines(setup: str, runs: Sequence[Values], width: int) -> list[Line]:
-    """The set of runs: what holds for all, each run, what may come next."""
-    rows = [line(ADD, cell("add a run" if not runs else "add another run", width))]
+def runs_lines(setup: str, runs: Sequence[Values], refusal: str, width: int) -> list[Line]:
+    """The set of runs: why they say nothing yet, what may come next, each run, what holds for all."""
+    rows = wrapped(refusal, width, "late") if refusal else []
+    rows += [line(ADD, cell("add a run" if not runs else "add another run", width))]
     for number, run in enumerate(runs, 1):
         rows.append(line(f"{RUN}{number}", cell(f"run {number}: {run_words(run)}", width)))
     if setup:

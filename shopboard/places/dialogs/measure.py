@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from collections.abc import Callable
 from typing import ClassVar
 
@@ -74,22 +75,26 @@ class ListenDialog(Dialog[Heard | Refusal]):
             stderr=asyncio.subprocess.DEVNULL,
             limit=2**26,
         )
-        assert process.stdin is not None and process.stdout is not None
         try:
+            self.dismiss(await self._reports(process))
+        except asyncio.CancelledError:  # Esc, or the board is left: nobody waits for it any more
+            process.kill()
+            raise
+        finally:
+            await process.wait()
+
+    async def _reports(self, process: asyncio.subprocess.Process) -> Heard | Refusal:
+        """Show progress until the process has said what it found."""
+        assert process.stdin is not None and process.stdout is not None
+        last: Heard | Refusal = Refusal("the recording could not be worked out: is there memory enough for it?")
+        with contextlib.suppress(BrokenPipeError, ConnectionResetError):
             process.stdin.write(msgspec.json.encode(self._request) + b"\n")
             await process.stdin.drain()
-            last: Heard | Refusal = Refusal("the recording could not be worked out: is there memory enough for it?")
-            async for said in process.stdout:
-                report: Report = msgspec.json.decode(said, type=Report)
-                if isinstance(report, Progress):
-                    self._at = report
-                    self.query_one("#progress", LineView).show(self._lines)
-                else:
-                    last = report
-            self.dismiss(last)
-        except (BrokenPipeError, ConnectionResetError):
-            self.dismiss(Refusal("the recording could not be worked out"))
-        finally:
-            if process.returncode is None:
-                process.kill()
-            await process.wait()
+        async for said in process.stdout:
+            report: Report = msgspec.json.decode(said, type=Report)
+            if isinstance(report, Progress):
+                self._at = report
+                self.query_one("#progress", LineView).show(self._lines)
+            else:
+                last = report
+        return last
