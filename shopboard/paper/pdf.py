@@ -23,6 +23,7 @@ _HEAD, _FOOT = 11.0, 9.0
 _LINE = 1.28  # line height over font size
 _SIZES: dict[Look, float] = {"plain": 10, "strong": 10, "small": 8.5, "caution": 10}
 _POINT = 25.4 / 72
+_WHOLE = 5  # a paragraph of so many lines is not parted over pages
 
 
 def as_pdf(paper: Paper, size: tuple[float, float], made: datetime) -> bytes:
@@ -143,7 +144,7 @@ class _Flow:
             if kept or (isinstance(block, Words) and isinstance(following, Sign)):
                 room += self.height(block)
                 continue
-            return room + min(self.height(block), 20.0) if number or isinstance(block, Sign) else 0.0
+            return room + min(self.height(block), 24.0) if number or isinstance(block, Sign) else 0.0
         return room
 
     def height(self, block: Block) -> float:
@@ -202,12 +203,12 @@ class _Flow:
                 self.pdf.rect(cell.x - 3.0, self.y, 1.2, high, style="F")
         self.y += high
 
-    def rows(self, cells: Sequence[_Cell], points: float, *, again: Sequence[_Cell] = ()) -> None:
-        """Cells side by side, kept on one page if they fit on one, else line by line over pages; `again` are titles to
-        repeat on each new page."""
+    def rows(self, cells: Sequence[_Cell], points: float, *, again: Sequence[_Cell] = (), whole: bool = True) -> None:
+        """Cells side by side, kept `whole` on one page if they fit on one, else line by line over pages; `again` are
+        titles to repeat on each new page."""
         high = set_look(self.pdf, points)
         count = max((len(cell.lines) for cell in cells), default=0)
-        if count * high <= self.bottom - _MARGIN - 3 * _HEAD and self.y + count * high > self.bottom:
+        if whole and count * high <= self.bottom - _MARGIN - 3 * _HEAD and self.y + count * high > self.bottom:
             self.turn(again, points)
         for number in range(count):
             if self.y + high > self.bottom:
@@ -251,7 +252,7 @@ class _Flow:
         width = _MARGIN + self.width - x
         set_look(self.pdf, points, bold=bold)
         text = lines_of(self.pdf, words.text, width)
-        self.rows([_Cell(x, width, text, bold=bold, bar=words.look == "caution")], points)
+        self.rows([_Cell(x, width, text, bold=bold, bar=words.look == "caution")], points, whole=len(text) <= _WHOLE)
         self.y += 0.8
 
     def facts(self, facts: Facts) -> None:

@@ -106,6 +106,13 @@ def test_a_heading_and_a_caution_stay_with_what_follows() -> None:
         assert "stay off" in page and "then do" in page
 
 
+def test_a_heading_stays_with_a_long_paragraph() -> None:
+    for lines in range(44, 56):
+        blocks = (*(Words("filler") for _ in range(lines)), Heading("Head"), Words(LONG))
+        found = texts(as_pdf(Sheet("t", "h", "f", blocks), SHEETS["A4"], NOW))
+        assert "It goes well enough" in next(text for text in found if "Head" in text)
+
+
 def test_places_to_sign_are_not_alone_on_a_page() -> None:
     for lines in range(44, 56):
         blocks = (*(Words("filler") for _ in range(lines)), Words("terms"), Sign(("customer",)))
