@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import ClassVar
 from zoneinfo import ZoneInfo
 
-from textual import events
 from textual.binding import BindingType
+from textual.driver import Driver
 
 from shopboard.records import Change, Job, Refused, ShopState, Step, tag, visible
 from shopboard.store import ShopUnusable, Store, StoreError
@@ -20,6 +20,7 @@ from .dialogs import ChooseDialog, PageDialog
 from .drafts import Drafts
 from .lines import Role
 from .place import Place
+from .reader import forgiving
 from .scans import ScanningApp
 from .signals import on_hangup
 from .themes import BRIGHT, NIGHT
@@ -60,6 +61,10 @@ class Board(ScanningApp):
         self.place_name = ""
         self.trail: list[str] = []
         self._places: dict[str, Place] = {}
+
+    def get_driver_class(self) -> type[Driver]:
+        """The terminal's driver, with a reader that nothing typed can break."""
+        return forgiving(super().get_driver_class())
 
     # -- what the places ask --------------------------------------------------------------------------------------
 
@@ -126,7 +131,7 @@ class Board(ScanningApp):
         self.theme = NIGHT.name
         self.go("floor")
         self.set_interval(POLL, self._poll)
-        on_hangup(self.exit)
+        on_hangup(self.action_leave)
         self.set_interval(20, self.shop_changed)
         if not self.who:
             self.action_who()
@@ -154,7 +159,7 @@ class Board(ScanningApp):
     def go(self, name: str) -> None:
         """Show a place; the one before is where Esc leads."""
         if name == self.place_name and self.screen is self._places.get(name):
-            self._places[name].refresh_place()
+            self.shop_changed()
             return
         if name not in self._places:
             self._places[name] = self._build(name)
@@ -247,7 +252,7 @@ class Board(ScanningApp):
         from .help_lines import help_page
 
         name = self.place_name or "floor"
-        self.push_screen(PageDialog(f"{PLACES[name][1]}: {PLACES[name][2]}", help_page(name)))
+        self.push_screen(PageDialog(f"{PLACES[name][1]}: help", help_page(name)))
 
     def action_undo(self) -> None:
         """Take back the last change of this person."""
@@ -269,7 +274,10 @@ class Board(ScanningApp):
                 self.trail.pop()
 
     def action_leave(self) -> None:
-        """Leave the board."""
+        """Leave the board; a half-typed intake is written to the last letter."""
+        for place in self._places.values():
+            if place.is_mounted:
+                place.keep_draft()
         self.exit()
 
     def action_help_quit(self) -> None:
@@ -288,7 +296,3 @@ class Board(ScanningApp):
             self.shop_changed()
         elif not self.who:
             self.tell("nobody signs changes yet: press i and choose who you are", "wait")
-
-    async def on_paste(self, event: events.Paste) -> None:
-        """Text pasted where no field takes it."""
-        self.tell("nothing here takes pasted text: n starts an intake, / finds", "wait")

@@ -62,12 +62,24 @@ class Counter(Place):
         super().on_screen_resume()
         form = self.query_one(Form)
         draft = self.board.drafts.of(self.board.who)
-        if draft and not self._values:
+        if draft and not self._begun():
             form.fill(draft)
             self._values = draft
             self.tell("a half-typed intake is here again: go on, or Ctrl+N empties the form", "wait")
         if self.focused is None or not self._values:
             form.focus_first()
+
+    def keep_draft(self) -> None:
+        """Remember what stands in the form now, letters included that no message told of yet."""
+        self._values = self.query_one(Form).values
+        if self._begun():
+            self.board.drafts.keep(self.board.who, self._values)
+        else:
+            self.board.drafts.drop(self.board.who)
+
+    def _begun(self) -> bool:
+        """Whether anything stands in the form that did not stand there from the start."""
+        return any(self._values[f.id] != f.start for f in self.query_one(Form).fields if self._values.get(f.id))
 
     def _said(self, width: int) -> list[Line]:
         return self._form.said_lines(self._values, width) if self._values else []
@@ -75,8 +87,9 @@ class Counter(Place):
     @on(Form.Changed)
     def _changed(self, event: Form.Changed) -> None:
         event.stop()
-        self._values = event.values
-        self.board.drafts.keep(self.board.who, event.values)
+        self.keep_draft()
+        if not self._begun():
+            return
         if self._flush is not None:
             self._flush.stop()
         self._flush = self.set_timer(0.3, self.board.drafts.flush)
@@ -115,6 +128,7 @@ class Counter(Place):
         self.board.drafts.drop(self.board.who)
         self._values = {}
         self._form = self._fresh()
+        self.query_one("#said", LineView).show(self._said)
         await self.query_one(Form).remove()
         await self.query_one("#intake").mount(Form(self._form.fields()))
         if self.board.screen is self:

@@ -23,10 +23,10 @@ from shopboard.records.codes import CODE_LENGTH, read_code
 
 #: A scanner sends a code in one burst; nobody types digits this fast (seconds between two keys).
 BURST_GAP = 0.05
-#: A key that reached no one any more (its widget went away) is given up after this many seconds.
+#: So long is waited for a key whose widget went away (seconds).
 LOST_AFTER = 0.5
-#: So long a screen that a key opened may take until it stands and something on it has the focus (seconds).
-OPENS_WITHIN = 5.0
+#: So long a key, or the screen that it opens, may take on a slow machine before the next one is handed on (seconds).
+PATIENCE = 10.0
 
 
 class KeyDone(events.Event, bubble=True):
@@ -46,6 +46,7 @@ class GatedApp(App[Any]):
         self._key_under_way = False
         self._key_number = 0
         self._key_began = 0.0
+        self._carrier: Widget | None = None
         self._screen_before: Screen[Any] | None = None
         self._digits = ""
         self._burst: list[tuple[str, float]] = []
@@ -68,29 +69,34 @@ class GatedApp(App[Any]):
     async def _hand_on(self) -> None:
         while self._held and not self._key_under_way:
             event = self._held.popleft()
-            if self._collect(event):
+            self._screen_before = self.screen
+            self._carrier = self.focused or self.screen
+            scanned = self._collect(event)
+            if scanned and self.screen is self._screen_before:
                 continue
             self._key_under_way = True
             self._key_number += 1
             self._key_began = monotonic()
-            target: Widget = self.focused or self.screen
-            self._screen_before = self.screen
-            await super().on_event(event)
-            target.post_message(KeyDone())
-            number = self._key_number
-            self.set_timer(LOST_AFTER, lambda number=number: self._give_up(number))
+            if not scanned:
+                await super().on_event(event)
+            self._carrier.post_message(KeyDone())
+            self._look_after(self._key_number)
+
+    def _look_after(self, number: int) -> None:
+        self.set_timer(LOST_AFTER, lambda: self._give_up(number))
 
     async def _give_up(self, number: int) -> None:
         if not self._key_under_way or number != self._key_number or not self.screen_stack:
             return
-        if self._opening():
-            self.set_timer(LOST_AFTER, lambda: self._give_up(number))
+        late = monotonic() - self._key_began > PATIENCE
+        if (self._opening() or (self._carrier is not None and self._carrier.is_attached)) and not late:
+            self._look_after(number)
         else:
             await self._finish()
 
     def _opening(self) -> bool:
         """Whether the key opened a screen not ready yet: on every screen of ours something has the focus."""
-        late = monotonic() - self._key_began > OPENS_WITHIN
+        late = monotonic() - self._key_began > PATIENCE
         return self.screen is not self._screen_before and self.screen.focused is None and not late
 
     async def on_key_done(self, event: KeyDone) -> None:
@@ -98,7 +104,7 @@ class GatedApp(App[Any]):
         if not self.screen_stack:
             return  # the board is being left
         if event.round < 2:
-            (self.focused or self.screen).post_message(KeyDone(event.round + 1))
+            self._again(event.round + 1)
         elif self._opening():
             self.screen.call_after_refresh(self._again, event.round)
         elif self.screen is not self._screen_before:
@@ -109,7 +115,8 @@ class GatedApp(App[Any]):
 
     def _again(self, round: int) -> None:
         if self.screen_stack:
-            (self.focused or self.screen).post_message(KeyDone(round))
+            self._carrier = self.focused or self.screen
+            self._carrier.post_message(KeyDone(round))
 
     async def _finish(self) -> None:
         self._key_under_way = False

@@ -67,6 +67,9 @@ class Place(Screen[None]):
     def on_screen_resume(self) -> None:
         self.refresh_place()
 
+    def keep_draft(self) -> None:
+        """Remember what is half typed here, if anything is."""
+
     def refresh_place(self) -> None:
         """Draw heading, body and footer from the state as it is now."""
         self.drawn_at = self.board.store.state.seq

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from abc import abstractmethod
 
+from textual import events
+
 from shopboard.records import ShopState, Table, tag
 from shopboard.records.codes import read_code
 
@@ -71,3 +73,7 @@ class ScanningApp(GatedApp):
     def scanning(self, digits: str) -> None:
         """Show the digits collected so far."""
         self.tell(f"number {digits}  Enter looks it up, Esc forgets it" if digits else "", "mark")
+
+    async def on_paste(self, event: events.Paste) -> None:
+        """Text pasted where no field takes it."""
+        self.tell("nothing here takes pasted text: n starts an intake, / finds", "wait")

@@ -22,7 +22,7 @@ from shopboard.store import FolderStore, open_shop, read_book
 from shopboard.trouble import Book
 
 #: A condition that does not hold within this many seconds never will.
-PATIENCE = 60.0
+PATIENCE = 20.0
 
 
 @cache
@@ -58,6 +58,8 @@ async def until(pilot: Pilot[Any], condition: Callable[[], bool], what: str) -> 
     """Let the app run until `condition` holds; fail with `what` and the screen if it never does."""
     began = monotonic()
     while not condition():
+        if pilot.app._exception is not None:
+            raise pilot.app._exception
         if monotonic() - began > PATIENCE:
             raise AssertionError(f"never: {what}\n{screen_text(pilot.app)}")
         await pilot.pause()
