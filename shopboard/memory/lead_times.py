@@ -8,7 +8,7 @@ Source: Berliner & Hill, J. Amer. Statist. Assoc. 83 (1988) 772-779 (next observ
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 
 import msgspec
@@ -50,7 +50,7 @@ class Wait(msgspec.Struct, frozen=True):
 
 
 class Waits(msgspec.Struct, frozen=True, kw_only=True):
-    """The waits of a group of orders in whole days: `group` says which orders they are."""
+    """The waits of a group of orders in days: `group` says which orders they are."""
 
     group: str
     waits: tuple[Wait, ...]
@@ -62,24 +62,31 @@ class Waits(msgspec.Struct, frozen=True, kw_only=True):
 
     def in_by(self, days: float, waited: float = 0.0) -> float:
         """The chance that an order open for `waited` days has come when it is `days` old."""
-        good = 1.0
-        for age, came, at_risk in self._steps(waited):
+        before, so_far = waited, 0.0
+        for age, share in self._shares(waited):
             if age > days:
-                break
-            good *= 1 - came / (at_risk + 1)
-        return 1 - good
+                return so_far + (share - so_far) * max(days - before, 0.0) / (age - before)
+            before, so_far = age, share
+        return so_far
 
     def days_for(self, share: float, waited: float = 0.0) -> Figure:
         """Days after ordering by which this share of orders open for `waited` days has come; without a value, only
         `low` ("not before"), where the orders so far do not reach that far."""
-        good, last = 1.0, waited
+        before, so_far = waited, 0.0
+        for age, there in self._shares(waited):
+            if there >= share - 1e-12:
+                # Between two parts the chance is taken to grow evenly
+                return self._figure(share, before + (age - before) * (share - so_far) / (there - so_far), waited)
+            before, so_far = age, there
+        said = f"cannot be told ({self._rests()}): not before {before:.0f} days"
+        return Figure(low=before, unit="days", said=said)
+
+    def _shares(self, waited: float) -> Iterator[tuple[float, float]]:
+        """Days at which parts came, and the chance of the next having come by then, if it is one more among them."""
+        good = 1.0
         for age, came, at_risk in self._steps(waited):
             good *= 1 - came / (at_risk + 1)
-            last = age
-            if 1 - good >= share - 1e-12:
-                return self._figure(share, age, waited)
-        said = f"cannot be told ({self._rests()}): not before {last:.0f} days"
-        return Figure(low=last, unit="days", said=said)
+            yield age, 1 - good
 
     def _steps(self, waited: float) -> list[tuple[float, int, int]]:
         """Days at which parts came, how many, and how many were open until then, among those open for `waited`."""
@@ -98,13 +105,8 @@ class Waits(msgspec.Struct, frozen=True, kw_only=True):
         still = [wait for wait in self.waits if wait.end > waited or not waited]
         low, high = kaplan_meier(still).quantile_band(share)
         ends = f"{low if low is not None else age:.0f} to {f'{high:.0f}' if high is not None else 'no known end'}"
-        return Figure(
-            value=age,
-            low=low,
-            high=high,
-            unit="days",
-            said=f"{per_cent(share)} in by day {age:.0f} ({ends}; {self._rests()})",
-        )
+        said = f"{per_cent(share)} in by day {math.ceil(age - 1e-9)} ({ends}; {self._rests()})"
+        return Figure(value=age, low=low, high=high, unit="days", said=said)
 
     def _rests(self) -> str:
         open_now = len(self.waits) - self.received
@@ -150,18 +152,12 @@ def orders_of(lines: Iterable[PartLine]) -> tuple[Order, ...]:
 
 
 def lead_times(orders: Iterable[Order], now: datetime) -> LeadTimes:
-    """The lead times of orders as they stand `now`, in whole days as a shop says them, a part of one counting full."""
+    """The lead times of orders as they stand `now`."""
     found: dict[tuple[str, str], list[Wait]] = {}
     for order in orders:
-        wait = Wait(_whole(order, now), order.received is not None)
+        wait = Wait(max(order.days(now), 0.0), order.received is not None)
         found.setdefault((order.supplier, order.lead_class), []).append(wait)
     return LeadTimes({group: tuple(waits) for group, waits in found.items()})
-
-
-def _whole(order: Order, now: datetime) -> float:
-    days = order.days(now)
-    # An open order has waited only the days that are full
-    return float(math.ceil(days - 1e-9) if order.received is not None else math.floor(max(days, 0.0) + 1e-9))
 
 
 class Slower(msgspec.Struct, frozen=True):
@@ -182,7 +178,7 @@ def slower(orders: Sequence[Order], now: datetime) -> tuple[Slower, ...]:
     for supplier in sorted({order.supplier for order in orders if order.supplier}):
         theirs = [order for order in orders if order.supplier == supplier]
         recent = [o.days(now) <= RECENT_DAYS if o.received is None else _recent(o, now) for o in theirs]
-        waits = [Wait(_whole(order, now), order.received is not None) for order in theirs]
+        waits = [Wait(max(order.days(now), 0.0), order.received is not None) for order in theirs]
         old = [wait for wait, new in zip(waits, recent, strict=True) if not new]
         new = [wait for wait, new in zip(waits, recent, strict=True) if new]
         if min(sum(wait.failed for wait in side) for side in (old, new)) >= LEAST_COMPARED:

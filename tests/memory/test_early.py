@@ -9,6 +9,7 @@ import msgspec
 import numpy as np
 import pytest
 from aids.early_rules import EVALUATION, false_flags, ours, over_expected, poisson, power
+from aids.lives import job, machine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -17,8 +18,6 @@ from shopboard.memory.cells import BANDS, Cell, in_bands
 from shopboard.memory.early import ENOUGH_EXPECTED, FALSE_RATE, LEAST_FAILURES, MODELS_DIFFER, judge
 from shopboard.memory.exact import at_least, benjamini_hochberg, binomial, sum_of_binomials, times_band
 from shopboard.records import ClosedJob, Machine
-
-from .test_lives import job, machine
 
 # -- exact chances --------------------------------------------------------------------------------------------------
 

@@ -8,7 +8,9 @@ import pytest
 
 from shopboard.memory.kaplan_meier import kaplan_meier
 from shopboard.memory.lives import Life, columns
-from shopboard.memory.weibull import Fit, fit
+from shopboard.memory.outcomes import wilson
+from shopboard.memory.replacement import best_interval
+from shopboard.memory.weibull import Fit, Weibull, fit
 
 
 def _lives(failed: str, going_on: str = "") -> list[Life]:
@@ -99,3 +101,30 @@ def test_weeks_of_remission() -> None:
     assert [step.good for step in curve.steps] == pytest.approx(expected, abs=1e-4)
     assert curve.quantile(0.5) == 23
     assert math.isnan(curve.good(36)), "beyond 35 weeks nobody was watched"
+
+
+def test_age_replacement() -> None:
+    """Planned cost 1, failure cost 5, scale 1000, shape 2.5: Barlow & Hunter (1960), minimised here by scipy and by
+    numerical integration of the share still good; a published grid search by another library gives 493.19."""
+    from scipy.integrate import quad
+    from scipy.optimize import minimize_scalar
+
+    def rate(age: float) -> float:
+        gone = 1 - math.exp(-((age / 1000) ** 2.5))
+        return ((1 - gone) + 5 * gone) / quad(lambda t: math.exp(-((t / 1000) ** 2.5)), 0, age)[0]
+
+    best = best_interval(Weibull(2.5, 1000.0), 1, 5)
+    assert best is not None
+    assert best.age == pytest.approx(493.05, abs=0.3)
+    assert best.age == pytest.approx(minimize_scalar(rate, bounds=(50, 3000), method="bounded").x, abs=0.01)
+    assert best.rate == pytest.approx(0.00346204, abs=1e-8)
+    assert best.unplanned == pytest.approx(0.0056353, abs=1e-7)
+
+
+@pytest.mark.parametrize(
+    ("seen", "of", "low", "high"),
+    [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611), (1, 29, 0.0061, 0.1718)],
+)
+def test_the_band_of_a_share(seen: int, of: int, low: float, high: float) -> None:
+    """Newcombe, Statistics in Medicine 17 (1998) 857-872, table I, method 3 (Wilson), 95 % (figures from memory)."""
+    assert wilson(seen, of, 0.95) == pytest.approx((low, high), abs=5e-5)
