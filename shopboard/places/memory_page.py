@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from shopboard import memory
@@ -13,7 +13,9 @@ from shopboard.estimate.labour import closure
 from shopboard.memory.age_weights import AgeWeight
 from shopboard.memory.meters import age_line
 from shopboard.records import Job, Layout, PartLine, ServicePoint, ShopState
-from shopboard.trouble import Book
+
+if TYPE_CHECKING:  # the trouble room brings numpy, which nothing loads before the first paint
+    from shopboard.trouble import Book
 
 #: So many components are shown with their ages, and so many of the last closed jobs are read whole: part lines and
 #: rankings stand only there.

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from shopboard.memory.kaplan_meier import kaplan_meier
+from shopboard.memory.lead_times import Wait, log_rank
 from shopboard.memory.lives import Life, columns
+from shopboard.memory.repeats import Repaired, mean_repairs
 from shopboard.memory.weibull import Weibull, fit, log_likelihood
 
 pytestmark = pytest.mark.oracle
@@ -102,3 +104,36 @@ def test_a_hundred_times_as_fast_as_lifelines_at_200_machines() -> None:
     ours = best(lambda: fit(data), 30)
     theirs = best(lambda: WeibullFitter().fit(end, failed, entry=start), 5)
     assert theirs / ours >= 100, f"{theirs / ours:.0f} times as fast"
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_slower_agrees_with_the_log_rank_test_of_lifelines(seed: int) -> None:
+    from lifelines.statistics import logrank_test
+
+    rng = np.random.default_rng(seed)
+    sides = []
+    for slow in (1.0, 1.0 + 0.5 * (seed % 3)):
+        took, seen = np.ceil(rng.lognormal(2, 0.6, 25) * slow), np.ceil(rng.random(25) * 30)
+        sides.append([Wait(float(min(t, s)), bool(t <= s)) for t, s in zip(took, seen, strict=True)])
+    arrays = [(np.array([w.end for w in side]), np.array([w.failed for w in side])) for side in sides]
+    theirs = logrank_test(arrays[0][0], arrays[1][0], arrays[0][1], arrays[1][1])
+    ours = log_rank(*sides)
+    assert 2 * min(ours, 1 - ours) == pytest.approx(theirs.p_value, rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_mean_repairs_agree_with_surpyval(seed: int) -> None:
+    from surpyval.recurrent import NonParametricCounting
+
+    rng = np.random.default_rng(seed)
+    machines, x, i, c = [], [], [], []
+    for id in range(15):
+        to = float(np.ceil(300 + 700 * rng.random())) + 0.5
+        ages = sorted({float(a) for a in np.ceil(rng.random(rng.poisson(2)) * (to - 1)) if a > 0})
+        machines.append(Repaired(0.0, to, tuple(ages)))
+        x += [*ages, to]
+        i += [id] * (len(ages) + 1)
+        c += [0] * len(ages) + [1]
+    theirs = NonParametricCounting.fit(np.array(x), i=np.array(i), c=np.array(c))
+    means = mean_repairs(machines)
+    assert [mean.repairs for mean in means] == pytest.approx(list(theirs.mcf([m.at for m in means])), rel=1e-5)
