@@ -16,7 +16,7 @@ from shopboard.store import ShopUnusable, Store, StoreError
 from shopboard.trouble import Book
 
 from .actions import PLACES, actions_at, bindings_everywhere
-from .dialogs import ChooseDialog, PageDialog
+from .dialogs import ChooseDialog, Dialog, PageDialog
 from .drafts import Drafts
 from .lines import Role
 from .place import Place
@@ -88,10 +88,8 @@ class Board(ScanningApp):
 
     def tell(self, text: str, role: Role = "") -> None:
         """One line of notice on the screen in front."""
-        screen = self.screen
-        teller = getattr(screen, "tell", None)
-        if teller is not None:
-            teller(text, role)
+        if isinstance(self.screen, Place | Dialog):
+            self.screen.tell(text, role)
 
     # -- the one way a change happens -----------------------------------------------------------------------------
 
@@ -149,7 +147,8 @@ class Board(ScanningApp):
         if changes:
             self.shop_changed()
             last = changes[-1]
-            self.tell(f"{last.by}: {last.why}", "soft")
+            if isinstance(self.screen, Place | Dialog):
+                self.screen.tell_news(f"{last.by}: {last.why}")
 
     def on_unmount(self) -> None:
         self.drafts.flush()

@@ -62,13 +62,17 @@ def heading(text: str, width: int = 0) -> Line:
 BLANK = Line(None, ())
 
 
+#: Stands for the blank before a per cent sign while lines are broken: the number and its sign stay together.
+_HELD = "\x00"
+
+
 def wrapped(text: str, width: int, role: Role = "", indent: str = "") -> list[Line]:
     """People's text over as many lines as it needs at this width, broken at blanks where there are any."""
     result: list[Line] = []
     for paragraph in visible(text, lines=True).split("\n"):
         row = ""
-        for word in paragraph.split(" "):
-            for piece in _pieces(word, max(1, width - len(indent))):
+        for word in paragraph.replace(" %", _HELD).split(" "):
+            for piece in _pieces(word.replace(_HELD, " %"), max(1, width - len(indent))):
                 if row and cell_len(row) + 1 + cell_len(piece) > width - len(indent):
                     result.append(line(None, (indent + row, role)))
                     row = piece
@@ -78,8 +82,11 @@ def wrapped(text: str, width: int, role: Role = "", indent: str = "") -> list[Li
     return result
 
 
-def notice_lines(text: str, role: Role, width: int, most: int = 3) -> list[Line]:
-    """A notice over at most `most` lines; what does not fit ends in an ellipsis."""
+def notice_lines(text: str, role: Role, width: int, news: str = "", most: int = 3) -> list[Line]:
+    """A notice over at most `most` lines, what does not fit ending in an ellipsis; under it, in one line, news from
+    another terminal, which so never hides what the person here was told."""
+    if news:
+        return [*notice_lines(text, role, width, most=most - 1), line(None, (cell(news, width), "soft"))]
     rows = wrapped(visible(text), width, role) if text else []
     if len(rows) <= most:
         return rows

@@ -29,6 +29,7 @@ class Place(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._told: tuple[str, Role] = ("", "")
+        self._news = ""
         self.drawn_at = -1
 
     @property
@@ -79,7 +80,15 @@ class Place(Screen[None]):
 
     def tell(self, text: str, role: Role = "") -> None:
         """Show a notice at the foot of the place."""
-        self._told = (text, role)
+        self._told, self._news = (text, role), ""
+        self._show_notice()
+
+    def tell_news(self, text: str) -> None:
+        """Show what another terminal did, under the notice."""
+        self._news = text
+        self._show_notice()
+
+    def _show_notice(self) -> None:
         if self.is_mounted:
             self.query_one("#notice", LineView).show(self._notice)
 
@@ -96,7 +105,7 @@ class Place(Screen[None]):
         return [line(None, (name, "strong"), clock, cell(facts, room - len(right)), (right, "soft"))]
 
     def _notice(self, width: int) -> list[Line]:
-        return notice_lines(*self._told, width)
+        return notice_lines(*self._told, width, self._news)
 
     def _footer(self, width: int) -> list[Line]:
         pairs = footer_at(self.place)

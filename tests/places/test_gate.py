@@ -47,14 +47,14 @@ def changes(folder: Path) -> int:
 # -- scans ----------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("place", ["floor", "bench", "parts", "office"])
-def test_three_scans_at_a_place_are_three_look_ups_and_press_nothing(place: str, board: PtyBoard, folder: Path) -> None:
+def test_three_scans_at_every_place_are_three_look_ups_and_press_nothing(board: PtyBoard, folder: Path) -> None:
     before = changes(folder)
-    board.send(place[0])
-    board.until(place.upper())
-    board.send(BURST)
-    board.until(lambda screen: LOOKED_UP in screen and "BENCH" in screen and "T-0004  Alder Farm" in screen)
-    assert changes(folder) == before
+    for place in ("floor", "bench", "parts", "office"):
+        board.send(place[0])
+        board.until(lambda screen, name=place.upper(): screen.startswith(f" {name}"))
+        board.send(BURST)
+        board.until(lambda screen: LOOKED_UP in screen and "BENCH" in screen and "T-0004  Alder Farm" in screen)
+        assert changes(folder) == before
 
 
 def test_three_scans_into_the_intake_are_look_ups_and_leave_its_text_whole(board: PtyBoard) -> None:
@@ -78,14 +78,19 @@ def test_three_scans_into_a_dialog_leave_it_and_its_text(board: PtyBoard, folder
     assert changes(folder) == before
 
 
-@pytest.mark.parametrize("opener", ["s", "/", "?", CTRL_P, "h"])
-def test_three_scans_over_a_dialog_fire_none_of_its_keys(opener: str, board: PtyBoard, folder: Path) -> None:
+def test_three_scans_over_a_dialog_fire_none_of_its_keys(board: PtyBoard, folder: Path) -> None:
     before = changes(folder)
-    board.send(f"o{ONE}\r{opener}")
-    board.until("┌")
-    board.send(BURST)
-    board.until(lambda screen: "looked up T-0004" in screen and "(before it T-0002, T-0001)" in screen)
-    assert changes(folder) == before
+    for opener in ("s", "/", "?", CTRL_P, "h"):
+        board.send(f"{ONE}\r")
+        board.until(lambda screen: "T-0001  Test in-line" in screen and "┌" not in screen)
+        board.send(opener)
+        board.until("┌")
+        board.send(BURST)
+        screen = board.until(lambda screen: "looked up T-0004" in screen and "(before it T-0002, T-0001)" in screen)
+        if "┌" in screen:  # a menu stays; what has nothing to lose gave way
+            board.send(ESCAPE)
+            board.until(lambda screen: "┌" not in screen)
+        assert changes(folder) == before
 
 
 def test_other_numbers(board: PtyBoard) -> None:
@@ -115,12 +120,14 @@ def test_n_and_a_whole_intake_typed_at_once(board: PtyBoard) -> None:
         assert line in board.until(line), screen
 
 
-@pytest.mark.parametrize("key", ["d", "r", "y", "w", "m", "/", CTRL_P])
-def test_what_is_typed_after_a_key_that_asks_lands_in_the_question(key: str, board: PtyBoard) -> None:
+def test_what_is_typed_after_a_key_that_asks_lands_in_the_question(board: PtyBoard) -> None:
     board.send(f"{ONE}\r")
     board.until("T-0001  Test in-line")
-    board.send(f"{key}quick hands")
-    board.until(lambda screen: "┌" in screen and "quick hands" in screen)
+    for key in ("d", "r", "y", "w", "m", "/", CTRL_P):
+        board.send(f"{key}quick hands")
+        board.until(lambda screen: "┌" in screen and "quick hands" in screen)
+        board.send(ESCAPE)
+        board.until(lambda screen: "┌" not in screen)
 
 
 def test_what_is_typed_after_a_menu_walks_that_menu(board: PtyBoard) -> None:

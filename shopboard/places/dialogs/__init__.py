@@ -1,7 +1,8 @@
 """Dialogs: choose one, fill in a few lines, read a page. Each returns a typed result, None when left by Esc."""
 
 from .ask import FormDialog
+from .base import Dialog
 from .choose import ChooseDialog
 from .page import PageDialog
 
-__all__ = ["ChooseDialog", "FormDialog", "PageDialog"]
+__all__ = ["ChooseDialog", "Dialog", "FormDialog", "PageDialog"]

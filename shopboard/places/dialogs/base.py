@@ -28,6 +28,7 @@ class Dialog(ModalScreen[Result | None], Generic[Result]):
         self.title_text = title
         self.keys_text = keys
         self._told: tuple[str, Role] = ("", "")
+        self._news = ""
 
     def compose(self) -> ComposeResult:
         """Title, body, notice."""
@@ -53,12 +54,20 @@ class Dialog(ModalScreen[Result | None], Generic[Result]):
 
     def tell(self, text: str, role: Role = "") -> None:
         """Show one line at the foot of the dialog."""
-        self._told = (text, role)
+        self._told, self._news = (text, role), ""
+        self._show_notice()
+
+    def tell_news(self, text: str) -> None:
+        """Show what another terminal did, under the notice."""
+        self._news = text
+        self._show_notice()
+
+    def _show_notice(self) -> None:
         if self.is_mounted:
             self.query_one("#dialog-notice", LineView).show(self._notice_lines)
 
     def _notice_lines(self, width: int) -> list[Line]:
-        return notice_lines(*self._told, width)
+        return notice_lines(*self._told, width, self._news)
 
     def action_leave(self) -> None:
         """Go back without a result."""
