@@ -51,7 +51,8 @@ class Bench(Place):
         yield LineView(self._head, id="bench-head", classes="fit")
         with Horizontal(id="bench-columns"):
             with Vertical(id="said-column"):
-                yield LineView(self._said, id="bench-said")
+                yield LineView(self._said_heading, id="said-heading", classes="fit")
+                yield LineView(self._said, id="bench-said", classes="tail")
             yield LineList(self._causes, id="causes")
             yield LineList(self._next, id="checks")
         yield LineView(self._detail, id="bench-detail")
@@ -72,12 +73,16 @@ class Bench(Place):
     def redraw(self) -> None:
         """Rank again when the job or the book's evidence changed; draw everything."""
         job = self.job_here()
+        if job is not None and self._shown[0] != job.id:
+            self.the_list("causes").to_top()
+            self.the_list("checks").to_top()
         if job is not None and self._shown != (job.id, self.board.state.seq):
             self._ranking = evidence.ranking(self.board.state, job, self.board.book)
             self._advice = evidence.advice(self.board.state, job, self.board.book, self._stands(job))
             self._checks = self._advice.checks
         self._shown = (job.id if job else None, self.board.state.seq)
         self.query_one("#bench-head", LineView).show(self._head)
+        self.query_one("#said-heading", LineView).show(self._said_heading)
         self.query_one("#bench-said", LineView).show(self._said)
         self.the_list("causes").show(self._causes)
         self.the_list("checks").show(self._next)
@@ -94,6 +99,9 @@ class Bench(Place):
         if job is None:
             return bench_lines.no_job_lines(width)
         return bench_lines.head_lines(board.state, job, board.now(), board.zone, width)
+
+    def _said_heading(self, width: int) -> list[Line]:
+        return bench_lines.said_heading(width) if self.job_here() is not None else []
 
     def _said(self, width: int) -> list[Line]:
         job, board = self.job_here(), self.board
@@ -342,7 +350,7 @@ class Bench(Place):
         name = board.book.symptoms[job.symptoms[0]].name
         lacks, instruments = model.lacks if model else (), state.settings.instruments or None
         page = tree_page(board.book, layout, job.symptoms[0], answers, lacks=lacks, instruments=instruments)
-        board.push_screen(PageDialog(f"{name}, {layout}: the path so far is marked", page))
+        board.push_screen(PageDialog(f"{name}: the path so far is marked", page))
 
     def action_story(self) -> None:
         """Every change of this job."""

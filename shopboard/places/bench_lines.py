@@ -12,7 +12,7 @@ from shopboard.records import Job, Operation, ShopState
 from shopboard.trouble import Book
 
 from .job_words import day_words, parts_words
-from .lines import BLANK, Line, Span, bar, cell, line, share, wrapped
+from .lines import BLANK, Line, Role, Span, bar, cell, line, share, wrapped
 
 if TYPE_CHECKING:  # they bring numpy, which nothing loads before the first paint
     from shopboard.trouble import Advice, NextCheck, Ranked, Ranking, Weight
@@ -38,25 +38,35 @@ def head_lines(state: ShopState, job: Job, now: datetime, zone: ZoneInfo, width:
     return [first, second, line(None, cell(f"“{job.complaint}”", width))]
 
 
+def said_heading(width: int) -> list[Line]:
+    """What stands over what was said and measured."""
+    return [line(None, (cell("said and measured", width), "strong"))]
+
+
+def _item(text: str, width: int, role: Role = "") -> list[Line]:
+    first, *rest = wrapped(text, max(1, width - 2), role)
+    return [line(None, ("– ", "soft"), *first.spans), *(line(None, "  ", *row.spans) for row in rest)]
+
+
 def said_lines(state: ShopState, book: Book, job: Job, width: int) -> list[Line]:
     """What was said and measured, newest last; what stays open is left out."""
-    rows = [line(None, ("said and measured", "strong"))]
+    rows: list[Line] = []
     for symptom in job.symptoms:
         known = book.symptoms.get(symptom)
-        rows += wrapped(f"– {known.name if known else symptom}", width)
+        rows += _item(known.name if known else symptom, width)
     timed: list[tuple[datetime, list[Line]]] = []
     for answer in job.answers:
-        timed.append((answer.at, wrapped(answer_words(book, answer.check, answer.outcome), width)))
+        timed.append((answer.at, _item(answer_words(book, answer.check, answer.outcome), width)))
     for reading in job.readings:
         error = f" ±{reading.error:g}" if reading.error else ""
         words = f"{reading.quantity.replace('_', ' ')}: {reading.value:g}{error} {reading.unit}"
-        timed.append((reading.at, wrapped(words, width)))
+        timed.append((reading.at, _item(words, width)))
     for note in job.notes:
-        timed.append((note.at, wrapped(f"{note.by}: {note.text}", width, "soft")))
+        timed.append((note.at, _item(f"{note.by}: {note.text}", width, "soft")))
     for finding in job.findings:
         cause = book.causes.get(finding.cause)
         words = f"found: {cause.name if cause else finding.text or finding.cause}"
-        timed.append((finding.at, wrapped(words, width, "good")))
+        timed.append((finding.at, _item(words, width, "good")))
     for _, lines in sorted(timed, key=lambda pair: pair[0]):
         rows += lines
     return rows
@@ -108,6 +118,16 @@ def advice_lines(advice: Advice | None, width: int) -> list[Line]:
     return [*wrapped(words, width, "good"), BLANK]
 
 
+_PLACES = {"counter": "ask", "yard": "in the yard", "bay": "in a bay", "move": "on the move"}
+
+
+def _cost(check: NextCheck, width: int) -> str:
+    saves = f"{check.saves_minutes:.0f}"
+    if width < 36:  # the detail under the lists says it in full
+        return f"{check.minutes:.0f} min, saves {saves}, {_PLACES[check.where].split()[-1]}"
+    return f"{check.minutes:.0f} min, saves about {saves}, {_PLACES[check.where]}"
+
+
 def check_lines(book: Book, checks: Sequence[NextCheck], width: int) -> list[Line]:
     """Next checks, the best first: two lines each, name and what it costs and saves."""
     rows = [line(None, ("next checks", "strong"))]
@@ -116,9 +136,7 @@ def check_lines(book: Book, checks: Sequence[NextCheck], width: int) -> list[Lin
     for check in checks:
         rows.append(line(check.check, cell(check.name, width)))
         covers = ", ".join(book.covers[c].name for c in check.covers if c in book.covers)
-        cost = f"{check.minutes:.0f} min, saves about {check.saves_minutes:.0f}"
-        place = {"counter": "ask", "yard": "in the yard", "bay": "in a bay", "move": "on the move"}[check.where]
-        rows.append(line(None, (cell(f"  {cost}, {place}", width), "soft")))
+        rows.append(line(None, (cell(f"  {_cost(check, width)}", width), "soft")))
         if covers:
             rows.append(line(None, (cell(f"  off: {covers}", width), "soft")))
     return rows

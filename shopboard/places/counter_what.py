@@ -127,7 +127,7 @@ class WhatItDoes(WhoComes):
             return ()
         ranking = trouble.rank(self.book, layout, trouble.Evidence(symptoms, self.answers(values)))
         first = ",  ".join(f"{c.name} {share(c.probability)}" for c in ranking.causes[:3])
-        rows = wrapped(f"  likely: {first},  none of these {share(ranking.none_of_these)}", width, "mark")
+        rows = wrapped(f"likely: {first},  none of these {share(ranking.none_of_these)}", width, "mark", indent="    ")
         for text in ranking.contradictions:
-            rows += wrapped(f"  {text}", width, "wait")
+            rows += wrapped(text, width, "wait", indent="    ")
         return rows

@@ -184,17 +184,16 @@ class WhoComes:
         rows: list[Line] = []
         here = next((j for j in self.state.jobs.values() if j.machine == machine.id), None)
         if here is not None:
-            rows += wrapped(f"  it stands here already as {here.tag}, {here.stage}", width, "late")
+            rows += wrapped(f"it stands here already as {here.tag}, {here.stage}", width, "late", indent="    ")
         recent = recent_job(self.state, machine.id, self.now)
         if recent is not None:
             days = (self.now - recent.closed_at).days
-            rows += wrapped(f"  COMEBACK? left {days} days ago after: {recent.complaint}", width, "late")
+            rows += wrapped(f"COMEBACK? left {days} days ago after: {recent.complaint}", width, "late", indent="    ")
         past = [c for c in self.state.closed.values() if c.machine == machine.id]
         for closed in past[-3:][::-1]:
             causes = ", ".join(self.book.causes[c].name if c in self.book.causes else c for c in closed.causes)
-            rows += wrapped(
-                f"  {day_words(closed.closed_at, self.now, self.zone)}: {causes or closed.complaint}", width, "soft"
-            )
+            when = day_words(closed.closed_at, self.now, self.zone)
+            rows += wrapped(f"{when}: {causes or closed.complaint}", width, "soft", indent="    ")
         return rows
 
     def _hours_tell(self, values: Values, width: int) -> Sequence[Line]:
@@ -202,7 +201,8 @@ class WhoComes:
         if machine is None or not machine.readings:
             return ()
         last = machine.readings[-1]
-        return wrapped(f"  last {last.hours:,.0f} h, {day_words(last.at, self.now, self.zone)}", width, "soft")
+        when = day_words(last.at, self.now, self.zone)
+        return wrapped(f"last {last.hours:,.0f} h, {when}", width, "soft", indent="    ")
 
     def hours_of(self, values: Values) -> float | None:
         """The hours typed; None while there is no number."""

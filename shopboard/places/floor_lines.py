@@ -15,7 +15,7 @@ from .job_words import WAITING, day_words, machine_words, reason_words, spare_wo
 from .lines import BLANK, Line, Role, Span, cell, line
 from .timeline import Axis, axis, bay_bar, scale_line
 
-_BAY, _STATE, _PERSON, _SPARE = 12, 11, 6, 9
+_BAY, _STATE, _PERSON, _PROMISE, _SPARE = 12, 11, 6, 8, 10
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,7 @@ def _works_until(floor: Floor, job: Job) -> datetime:
 
 def _stands_until(floor: Floor, job: Job) -> datetime:
     ahead = floor.ahead[job.id]
-    if job.stage is Stage.PARTS and ahead.parts_by is None:
+    if job.stage is Stage.PARTS and ahead.parts_unknown:
         return floor.now + timedelta(days=30)
     return max(ahead.ready, _works_until(floor, job))
 
@@ -151,8 +151,8 @@ def waiting_lines(floor: Floor, width: int) -> list[Line]:
     for stage, title in WAITING:
         jobs = [job for job in floor.jobs if job.stage is stage and not job.bay]
         if jobs:
-            label = cell(title, width - 9 - _SPARE)
-            columns = cell("promised", 9, ">") + cell("spare", 9, ">") if not rows else ""
+            label = cell(title, width - _PROMISE - _SPARE)
+            columns = cell("promised", _PROMISE, ">") + cell("spare", _SPARE, ">") if not rows else ""
             rows.append(line(None, (label, "strong"), (columns, "soft")))
             rows += [_waiting_line(floor, job, width) for job in sorted(jobs, key=_urgency)]
     if not rows and not any(job.bay for job in floor.jobs):
@@ -166,14 +166,14 @@ def _urgency(job: Job) -> tuple[bool, datetime, datetime]:
 
 def _waiting_line(floor: Floor, job: Job, width: int) -> Line:
     words, role = ("–", "") if job.stage in (Stage.COLLECT, Stage.DECLINED) else spare_words(floor.ahead[job.id])
-    fixed = 8 + 9 + _SPARE + 2
+    fixed = 8 + _PROMISE + _SPARE + 2
     whose = max(12, min(44, (width - fixed) // 2))
     reason = reason_words(floor.state, job, floor.now, floor.zone)
     spans: list[Span] = [
         Span(cell(job.tag, 8)),
         Span(cell(machine_words(floor.state, job), whose) + " "),
-        Span(("down: " if job.machine_down else "") + reason.cell(width - fixed - whose - 6 * job.machine_down) + " "),
-        Span(cell(day_words(job.promise, floor.now, floor.zone), 9, ">")),
+        Span(reason.cell(width - fixed - whose) + " "),
+        Span(cell(day_words(job.promise, floor.now, floor.zone), _PROMISE, ">")),
         Span(cell(words, _SPARE, ">"), role),  # type: ignore[arg-type]
     ]
     return Line(str(job.id), tuple(spans))

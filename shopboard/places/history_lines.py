@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from shopboard.records import Change, Job, PartLine, ShopState
@@ -12,6 +13,12 @@ from .bench_lines import answer_words
 from .lines import BLANK, Line, cell, line, wrapped
 
 Builder = Callable[[int], list[Line]]
+
+
+def date_words(moment: datetime, zone: ZoneInfo) -> str:
+    """A day with its year: "8 Oct 2026"."""
+    local = moment.astimezone(zone)
+    return f"{local.day} {local:%b %Y}"
 
 
 def story_page(changes: Iterable[Change], zone: ZoneInfo) -> Builder:
@@ -47,10 +54,12 @@ def _closed_lines(
 ) -> list[Line]:
     customer = state.customers.get(job.customer)
     machine = state.machines.get(job.machine)
-    rows = wrapped(f"{customer.name if customer else '?'}, {machine.model if machine else '?'}", width, "strong")
+    model = state.models.get(machine.model) if machine else None
+    which = f"{model.name if model else machine.model} {machine.serial}".strip() if machine else "?"
+    rows = wrapped(f"{which}, {customer.name if customer else '?'}", width, "strong")
     hours = f" at {job.hours:,.0f} h" if job.hours is not None else ""
-    closed = f"{job.closed_at.astimezone(zone):%d %b %Y}" if job.closed_at else "–"
-    rows += wrapped(f"came {job.arrived.astimezone(zone):%d %b %Y}{hours}, {job.stage} {closed}", width, "soft")
+    closed = date_words(job.closed_at, zone) if job.closed_at else "–"
+    rows += wrapped(f"came {date_words(job.arrived, zone)}{hours}, {job.stage} {closed}", width, "soft")
     rows += [*wrapped(f"complaint: “{job.complaint}”", width), BLANK]
     for answer in job.answers:
         rows += wrapped(answer_words(book, answer.check, answer.outcome), width)
@@ -59,7 +68,8 @@ def _closed_lines(
         name = cause.name if cause else finding.text or finding.cause
         rows += wrapped(f"cause: {name}{', confirmed' if finding.confirmed else ''}", width, "good")
         if finding.correction:
-            rows += wrapped(f"correction: {finding.correction}", width)
+            known = book.corrections.get(finding.correction)
+            rows += wrapped(f"correction: {known.name if known else finding.correction}", width)
     for part in parts:
         rows += wrapped(f"part: {part.quantity} × {part.name} {part.number}, {part.state}", width, "soft")
     minutes = sum(spell.minutes for spell in job.spent)

@@ -114,16 +114,22 @@ def spare_words(ahead: Outlook) -> tuple[str, Role]:
 
 
 def reason_words(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> Words:
-    """What a job waits for or what is likely, as its row on the Floor says it."""
+    """What a job waits for or what is likely, as its row on the Floor says it; that work waits for the machine stands
+    last."""
+    words = _waits_for(state, job, now, zone)
+    return Words(words.text, f"{words.tail}, down") if job.machine_down else words
+
+
+def _waits_for(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> Words:
     if job.stage is Stage.ARRIVED:
         said = likely_words(job)
-        return Words(said.text, f"{said.tail}, {ago_words(job.arrived, now)}")
+        return said if job.machine_down else Words(said.text, f"{said.tail}, {ago_words(job.arrived, now)}")
     if job.stage is Stage.PARTS:
         return parts_words(awaited(state, job), now, zone)
     if job.stage is Stage.APPROVAL and job.approval is not None:
         calls = len(job.approval.calls)
         called = "not called" if not calls else "called once" if calls == 1 else f"called {calls} times"
-        return Words(f"{job.approval.asked} asked {ago_words(job.approval.asked_at, now)} ago, ", called)
+        return Words(f"{job.approval.asked} asked {ago_words(job.approval.asked_at, now)} ago,", f" {called}")
     if job.stage is Stage.COLLECT:
         return Words(f"ready since {day_words(job.since, now, zone)}")
     if job.stage is Stage.DECLINED:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from shopboard.records import Job, PartState, ShopState, Stage, tag
+from shopboard.records import Job, ShopState, Stage, tag
 
 from .floor_lines import Floor, calls_to_make, late_jobs
 from .job_words import Words, ago_words, awaited, day_words, machine_words, parts_words, spare_words
 from .lines import BLANK, Line, Role, Span, cell, line, wrapped
+from .part_forms import OWED
 
 _WEEK = timedelta(days=7)
 
@@ -82,11 +83,11 @@ def what_to_say(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> st
         about = f" to {work}" if work else ""
         calls = len(job.approval.calls)
         tried = (
-            f" (called {calls} time{'s' if calls > 1 else ''}, last {ago_words(job.approval.calls[-1], now)} ago)"
+            f" (called {'once' if calls == 1 else f'{calls} times, last'} {ago_words(job.approval.calls[-1], now)} ago)"
             if calls
             else ""
         )
-        return f"The estimate{about} is {job.approval.asked} {state.settings.currency}: may we go ahead?{tried}"
+        return f"The estimate is {job.approval.asked} {state.settings.currency}{about}: may we go ahead?{tried}"
     machine = machine_words(state, job).split(",")[0]
     return f"Your {machine} is done and road tested; it has been ready since {day_words(job.since, now, zone)}."
 
@@ -110,7 +111,7 @@ def _came_back(floor: Floor, width: int) -> list[Line]:
     ninety = [c for c in floor.state.closed.values() if floor.now - c.closed_at < timedelta(days=90)]
     back = sum(1 for c in ninety if c.comeback_of is not None)
     rows.append(
-        line(None, (cell(f"of {len(ninety)} jobs closed in the last 90 days, {back} were comebacks", width), "soft"))
+        line(None, (cell(f"closed in the last 90 days: {len(ninety)}, of these comebacks: {back}", width), "soft"))
     )
     return rows
 
@@ -126,8 +127,8 @@ def _week(floor: Floor, width: int) -> list[Line]:
     named = [f"{_name(floor.state, id)} {minutes / 60:.1f} h" for id, minutes in sorted(people.items())]
     rows.append(line(None, cell("booked on open jobs: " + (", ".join(named) or "nothing"), width)))
     hours = sum(c.minutes for c in closed) / 60
-    rows.append(line(None, cell(f"closed in 7 days: {len(closed)} jobs with {hours:.1f} h booked", width)))
-    owed = sum(1 for p in floor.state.parts.values() if p.state in (PartState.ORDERED, PartState.BACK_ORDERED))
+    rows.append(line(None, cell(f"closed in 7 days: {len(closed)}, with {hours:.1f} h booked", width)))
+    owed = sum(1 for p in floor.state.parts.values() if p.state in OWED)
     rows.append(line(None, cell(f"part lines on order: {owed}", width)))
     return rows
 
@@ -143,4 +144,4 @@ def _words_held(floor: Floor, width: int) -> list[Line]:
     if not year:
         return [*rows, line(None, ("no closed job with a promised date yet", "soft"))]
     met = sum(1 for c in year if c.promise is not None and c.closed_at <= c.promise)
-    return [*rows, line(None, cell(f"{met} of {len(year)} jobs of the last year were closed by their date", width))]
+    return [*rows, line(None, cell(f"closed in the last year: {len(year)}, of these by their date: {met}", width))]

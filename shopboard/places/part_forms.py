@@ -33,8 +33,8 @@ def need_fields(board: Board, job: Job) -> Sequence[Field]:
     quantity = reads(lambda t: read_number(t, "how many"), blank=False)
     return (
         Field("name", "part", options=choose(wanted) if wanted else words(), check=needed("which part?"), eager=False,
-              hint="what it is; down offers what the correction needs"),
-        Field("number", "part number", hint="from the parts list for this serial, or off the old part",
+              hint="down offers what the correction needs"),
+        Field("number", "part number", hint="off the old part, or the parts list",
               check=needed("its number? read it off the old part or the parts list")),
         Field("quantity", "how many", start="1", check=quantity),
         suppliers(board),

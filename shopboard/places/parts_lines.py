@@ -114,7 +114,7 @@ def part_detail(state: ShopState, part: PartLine | None, now: datetime, zone: Zo
     came = f", {part.received} came" if part.received else ""
     first = f"{part.quantity} × {part.name}, number {part.number}{price}{came}, {part.state}"
     ordered = f", ordered {day_words(part.ordered_at, now, zone)} {part.order_reference}" if part.ordered_at else ""
-    ring = f"{supplier.name} {supplier.phone}" if supplier else "no supplier chosen"
+    ring = f"{supplier.name} {supplier.phone}".strip() if supplier else "no supplier chosen"
     job = state.jobs.get(part.job) if part.job is not None else None
     for_job = f"for {job.tag}, {machine_words(state, job)}" if job else "for the bin"
     rows = [line(None, (cell(first, width), "strong")), line(None, cell(f"{ring}{ordered}".rstrip(), width))]

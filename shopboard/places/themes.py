@@ -17,6 +17,7 @@ NIGHT = Theme(
     warning="#e0b050",
     error="#ee8a72",
     dark=True,
+    variables={"text-muted": "#a3aaa4"},  # Textual's own is a share of an automatic colour, which lines cannot take
 )
 
 BRIGHT = Theme(
@@ -32,4 +33,5 @@ BRIGHT = Theme(
     warning="#7d5600",
     error="#a32a12",
     dark=False,
+    variables={"text-muted": "#545a58"},
 )

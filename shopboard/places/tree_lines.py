@@ -7,7 +7,7 @@ from functools import partial
 
 from shopboard.trouble import Book, TreeNode, triage_tree
 
-from .lines import Line, Role, share, wrapped
+from .lines import Line, Role, line, share, wrapped
 
 _WHERE = {"counter": "ask", "yard": "yard", "bay": "bay", "move": "on the move"}
 
@@ -41,13 +41,19 @@ def _grown(book: Book, node: TreeNode, lit: set[int], whole: bool, indent: str, 
     here = id(node) in lit
     role: Role = "mark" if here else ""
     rows = _cautions(book, node, whole, indent + "  ", width)
-    rows += wrapped(_words(book, node), width, role, indent=indent + ("> " if here else "  "))
+    rows += _hung(_words(book, node), width, role, indent, "> " if here else "  ")
     for branch in node.branches:
         on = id(branch.node) in lit
-        title = f"{'=' if on else '-'} {branch.name}  {share(branch.probability)}"
-        rows += wrapped(title, width, "mark" if on else "strong", indent=indent + "    ")
+        title = f"{branch.name}  {share(branch.probability)}"
+        rows += _hung(title, width, "mark" if on else "strong", indent + "    ", "= " if on else "- ")
         rows += _grown(book, branch.node, lit, whole, indent + "    ", width)
     return rows
+
+
+def _hung(text: str, width: int, role: Role, indent: str, mark: str) -> list[Line]:
+    """The text with `mark` before its first line and blanks before the others."""
+    rows = wrapped(text, width, role, indent=indent + " " * len(mark))
+    return [line(None, (indent + mark + rows[0].text.strip(), role)), *rows[1:]]
 
 
 def _cautions(book: Book, node: TreeNode, whole: bool, indent: str, width: int) -> list[Line]:

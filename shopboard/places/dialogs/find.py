@@ -77,7 +77,7 @@ class FindDialog(SearchDialog):
     """Returns the id of the job chosen, as text."""
 
     def __init__(self, state: ShopState, typed: str = "") -> None:
-        super().__init__("Find a job: tag, customer, phone, serial, model, words of the complaint", typed)
+        super().__init__("Find a job by tag, name, phone, serial, model, complaint", typed)
         self._state = state
 
     def found(self, typed: str, width: int) -> list[Line]:
@@ -86,7 +86,10 @@ class FindDialog(SearchDialog):
             line(str(hit.job), cell(hit.words, width - 8), (cell("open" if hit.open else "closed", 7, ">"), "soft"))
             for hit in find(self._state, typed)
         ]
-        return rows or [line(None, ("nothing here has all of these words", "wait"))]
+        nothing = (
+            "nothing here has all of these words" if typed.strip() else "no open job: type to look among closed ones"
+        )
+        return rows or [line(None, (nothing, "wait"))]
 
 
 class PaletteDialog(SearchDialog):

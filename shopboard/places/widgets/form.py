@@ -79,6 +79,7 @@ class FieldRow(Vertical):
         self.values: Values = {}
         self._taken: tuple[str, str] | None = None
         self.input = FieldInput(placeholder=self.hint({}))
+        self._label = Label(f"  {visible(field.label)}", markup=False)
         self._under = LineView(self._lines, classes="fit")
 
     def compose(self) -> ComposeResult:
@@ -86,7 +87,7 @@ class FieldRow(Vertical):
         if isinstance(self.field.start, str) and self.field.start:
             self.set_value(self.field.start, {})
         with Horizontal():
-            yield Label(visible(self.field.label), markup=False)
+            yield self._label
             yield self.input
         yield self._under
 
@@ -143,7 +144,8 @@ class FieldRow(Vertical):
         return self.field.check(value if isinstance(value, str) else " ".join(value), values)
 
     def redraw(self) -> None:
-        """Draw options and error again."""
+        """Draw the mark of the open question, its options and what is wrong again."""
+        self._label.update(f"{'>' if self.has_class('open') else ' '} {visible(self.field.label)}")
         self._under.show(self._lines)
 
     def _lines(self, width: int) -> list[Line]:

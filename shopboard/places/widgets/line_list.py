@@ -60,6 +60,8 @@ class LineView(ScrollView, can_focus=False):
         height = len(self._lines)
         self._lines = self._build(self._built_for)
         self.virtual_size = Size(self._built_for, len(self._lines))
+        if self.has_class("tail"):  # the newest line stands last and must be seen
+            self.call_after_refresh(self.scroll_end, animate=False, immediate=True)
         self.refresh(layout=self.has_class("fit") and len(self._lines) != height)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
@@ -146,6 +148,11 @@ class LineList(LineView, can_focus=True):
         self._stand(found)
         return True
 
+    def to_top(self) -> None:
+        """Forget where the cursor stood: the next lines are about something else."""
+        self._key, self._cursor = None, -1
+        self.scroll_to(y=0, animate=False, immediate=True)
+
     def _room(self) -> int:
         return max(1, super()._room() - _GUTTER)
 
@@ -190,17 +197,24 @@ class LineList(LineView, can_focus=True):
             index += step
         if 0 <= index < len(self._lines):
             self._stand(index)
-        elif step < 0:
-            self.scroll_to(y=0, animate=False, immediate=True)
+        else:
+            self._show_edge(step)
+
+    def _show_edge(self, way: int) -> None:
+        """Scroll on to lines that stand before the first row with a key, or behind the last."""
+        self.scroll_to(y=0 if way < 0 else self.max_scroll_y, animate=False, immediate=True)
 
     def action_page(self, way: int) -> None:
         """Move the cursor by a screenful."""
-        step = way * max(1, self.size.height - 2)
+        step, before = way * max(1, self.size.height - 2), self._cursor
         self._stand(self._nearest(min(max(self._cursor + step, 0), len(self._lines) - 1), way))
+        if self._cursor == before:
+            self._show_edge(way)
 
     def action_far(self, way: int) -> None:
         """Move the cursor to the first or last row."""
         self._stand(self._nearest(0 if way < 0 else len(self._lines) - 1, -way))
+        self._show_edge(way)
 
     def action_choose(self) -> None:
         """Choose the row under the cursor."""
@@ -223,5 +237,9 @@ class LineList(LineView, can_focus=True):
         here = index == self._cursor
         walked = self.has_focus or not self.can_focus  # one that cannot take the focus is walked from a text field
         mark = Segment((">" if walked else "·") if here else " ", self.rich_style)
+        if here and walked:  # one look from end to end: the words say what the colours of the row repeat
+            text = Segment(self._lines[index].text)
+            strip = Strip.join([Strip([mark]), Strip([text]).adjust_cell_length(width - _GUTTER)])
+            return strip.apply_style(self.rich_style + self.role_style("cursor"))
         strip = Strip.join([Strip([mark]), super()._strip(index, width - _GUTTER)])
-        return strip.apply_style(self.role_style("cursor" if walked else "cursor-away")) if here else strip
+        return strip.apply_style(self.role_style("cursor-away")) if here else strip

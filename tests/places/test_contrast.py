@@ -1,0 +1,67 @@
+"""Text that can be read: contrast of both looks by WCAG 2.1, and looks that need no colour at all."""
+
+from __future__ import annotations
+
+from itertools import product
+from pathlib import Path
+
+import pytest
+from aids.boards import open_board
+from aids.desk import small_day
+
+from shopboard.places.themes import BRIGHT, NIGHT
+from shopboard.places.widgets.line_list import LineList
+
+#: WCAG 2.1, success criterion 1.4.3 (AA): normal text has at least this contrast.
+AA = 4.5
+ROLES = ("", "strong", "soft", "late", "wait", "good", "mark")
+GROUNDS = ("background", "surface", "panel")
+
+
+def _luminance(red: int, green: int, blue: int) -> float:
+    """Relative luminance as WCAG 2.1 defines it, from sRGB 0 … 255."""
+    linear = [c / 255 / 12.92 if c / 255 <= 0.03928 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in (red, green, blue)]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: tuple[int, int, int], other: tuple[int, int, int]) -> float:
+    """Contrast ratio 1 … 21 as WCAG 2.1 defines it: (L1 + 0.05) / (L2 + 0.05), the lighter one first."""
+    dark, light = sorted((_luminance(*one), _luminance(*other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_the_formula_at_values_that_are_published() -> None:
+    """Black on white is 21:1; #767676 is known as the lightest grey that passes AA on white, #777777 just fails."""
+    white = (255, 255, 255)
+    assert contrast((0, 0, 0), white) == pytest.approx(21)
+    assert contrast((0x76,) * 3, white) >= AA > contrast((0x77,) * 3, white)
+
+
+@pytest.mark.parametrize("theme", [NIGHT.name, BRIGHT.name])
+async def test_every_role_can_be_read_on_every_ground(theme: str, tmp_path: Path) -> None:
+    small_day(tmp_path / "shop")
+    async with open_board(tmp_path / "shop") as pilot:
+        pilot.app.theme = theme
+        await pilot.pause()
+        found = pilot.app.screen.query_one(LineList)
+        grounds = pilot.app.theme_variables
+        weak = {}
+        for role, ground in product(ROLES, GROUNDS):
+            color = (found.rich_style + found.role_style(role)).color
+            assert color is not None and color.triplet is not None
+            back = grounds[ground].lstrip("#")
+            ratio = contrast(tuple(color.triplet), tuple(int(back[i : i + 2], 16) for i in (0, 2, 4)))
+            if ratio < AA:
+                weak[role, ground] = round(ratio, 2)
+    assert not weak
+
+
+async def test_cursor_and_late_stand_out_without_colour(tmp_path: Path) -> None:
+    """Where a terminal shows no colour, the row under the cursor is reversed and marked, what is late is bold."""
+    small_day(tmp_path / "shop")
+    async with open_board(tmp_path / "shop") as pilot:
+        found = pilot.app.screen.query_one(LineList)
+        assert found.role_style("cursor").reverse and found.role_style("late").bold
+        strips = [found.render_line(y) for y in range(found.size.height)]
+        marked = [strip for strip in strips if strip.text.startswith(">")]
+        assert len(marked) == 1 and all(segment.style and segment.style.reverse for segment in marked[0])
