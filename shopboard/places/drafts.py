@@ -6,6 +6,7 @@ import contextlib
 import os
 import tempfile
 from pathlib import Path
+from urllib.parse import quote
 
 import msgspec
 
@@ -53,15 +54,19 @@ class Drafts:
                 path.unlink(missing_ok=True)
 
     def _path(self, who: str) -> Path | None:
-        safe = "".join(char for char in who if char.isalnum()) or "nobody"
-        return self._folder / f"intake-{safe}.json" if self._folder else None
+        return self._folder / f"intake-{quote(who, safe='') or 'nobody'}.json" if self._folder else None
 
     def _write(self, who: str, values: Values) -> None:
         path = self._path(who)
         if path is None:
             return
         path.parent.mkdir(mode=0o700, exist_ok=True)
+        data = msgspec.json.encode({k: list(v) if isinstance(v, tuple) else v for k, v in values.items()})
         handle, name = tempfile.mkstemp(dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(msgspec.json.encode({k: list(v) if isinstance(v, tuple) else v for k, v in values.items()}))
-        os.replace(name, path)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+            os.replace(name, path)
+        except OSError:
+            Path(name).unlink(missing_ok=True)
+            raise

@@ -91,6 +91,9 @@ def needed(message: str) -> Check:
 
 # -- what people type, read strictly --------------------------------------------------------------------------------
 
+#: Nothing in a shop has more digits before the point.
+_LONGEST = 20
+
 
 def read_number(text: str, what: str, unit: str = "") -> float:
     """A plain number such as 1412, 1,412 or 12.5, with the unit it may carry; ValueError says what would be right.
@@ -99,7 +102,7 @@ def read_number(text: str, what: str, unit: str = "") -> float:
     1412.0
     """
     found = re.fullmatch(rf"\s*(\d{{1,3}}(?:,\d{{3}})+|\d+)(\.\d+)?\s*(?:{re.escape(unit)})?\s*", text, re.ASCII)
-    if not found:
+    if not found or len(found[1]) > _LONGEST:
         raise ValueError(f"{what}: “{text.strip()}” is not a number; type one such as 1412 or 12.5")
     return float(found[1].replace(",", "") + (found[2] or ""))
 
@@ -122,7 +125,7 @@ def read_money(text: str, what: str, decimals: int) -> Decimal:
     return sum_
 
 
-_DAY_NAMES = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_DAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
 def read_day(text: str, what: str, today: date) -> date:
@@ -136,8 +139,9 @@ def read_day(text: str, what: str, today: date) -> date:
         return today + timedelta(days=word == "tomorrow")
     if re.fullmatch(r"\+\d{1,3}", word):
         return today + timedelta(days=int(word))
-    if word[:3] in _DAY_NAMES and word.isalpha():
-        return today + timedelta(days=(_DAY_NAMES.index(word[:3]) - today.weekday() - 1) % 7 + 1)
+    named = [n for n, name in enumerate(_DAY_NAMES) if len(word) >= 3 and name.startswith(word)]
+    if named:
+        return today + timedelta(days=(named[0] - today.weekday() - 1) % 7 + 1)
     try:
         return date.fromisoformat(word)
     except ValueError:

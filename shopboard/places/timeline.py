@@ -57,11 +57,11 @@ class Axis:
     def _hours(self, row: list[str], stretch: Stretch) -> None:
         per_hour = stretch.cells / ((stretch.end - stretch.start) / timedelta(hours=1))
         step = next(hours for hours in (1, 2, 3, 4, 6, 12) if hours * per_hour >= 3 or hours == 12)
-        local = stretch.start.astimezone(self.zone)
-        hour = local.replace(minute=0, second=0) + timedelta(hours=1 if local.minute else 0)
-        while hour < stretch.end:
-            _write(row, stretch.column(hour), f"{hour.hour}")
-            hour += timedelta(hours=step)
+        minutes = stretch.start.astimezone(self.zone).minute
+        moment = stretch.start + timedelta(minutes=-minutes % 60)
+        while moment < stretch.end:
+            _write(row, stretch.column(moment), f"{moment.astimezone(self.zone).hour}")
+            moment += timedelta(hours=step)
 
 
 def _write(row: list[str], at: int, text: str) -> None:

@@ -45,8 +45,9 @@ def working_days_between(settings: Settings, first: date, last: date) -> int:
     """
     if last < first:
         return -working_days_between(settings, last, first)
-    days = (first + timedelta(days=n) for n in range(1, (last - first).days + 1))
-    return sum(1 for day in days if DAYS[day.weekday()] in settings.hours)
+    weeks, rest = divmod((last - first).days, 7)
+    days = (DAYS[(first.weekday() + n) % 7] for n in range(1, rest + 1))
+    return weeks * len(settings.hours) + sum(1 for day in days if day in settings.hours)
 
 
 def after_working(settings: Settings, start: datetime, minutes: float, zone: ZoneInfo) -> datetime:
