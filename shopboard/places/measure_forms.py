@@ -81,8 +81,8 @@ def creep(text: str) -> Quantity:
 
     from shopboard.mechanics import units
 
-    way, apart, time = text.partition(" in ")
-    if not apart or not time.strip()[:1].isdigit():
+    way, apart, time = text.rpartition(" in ")
+    if not apart:
         return units.parse(text, "speed", signed=True)
     gone, took = units.parse(way, "distance", signed=True), units.parse(time, "time")
     si = gone.si / took.si

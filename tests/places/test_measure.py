@@ -63,6 +63,11 @@ def said(pilot: Pilot[Any]) -> str:
     return " ".join(re.sub(r"[─▁▂▃▄▅▆▇█]", " ", "\n".join(within) if within else whole).split())
 
 
+def told(pilot: Pilot[Any]) -> str:
+    """The notice of the dialog in front."""
+    return str(getattr(pilot.app.screen, "_told", ("",))[0])
+
+
 async def on_result(pilot: Pilot[Any]) -> None:
     await until(pilot, lambda: isinstance(pilot.app.screen, dialogs.ResultDialog), "the result")
     await settled(pilot)
@@ -82,13 +87,10 @@ async def give_runs(pilot: Pilot[Any], stroke: float, leakage: float) -> None:
     """Four runs, cool and hot, flat and on a grade; what stays the same is typed once."""
     await start_runs(pilot)
     for number, (oil, percent) in enumerate(RUNS):
-        if number:
-            await choose(pilot, "add another run")
-        await answer(pilot, "time", timed(stroke, leakage, oil, percent))
-        await answer(pilot, "oil in the sump", f"{oil} degC")
-        await answer(pilot, "engine, loaded", "" if number else "2500 rpm")
-        await answer(pilot, "distance", "" if number else "30 m")
-        await type_keys(pilot, "ctrl+u", f"={percent} %", "ctrl+s")
+        again = ["enter"] if number else []  # "add another run" has the cursor
+        same = ["enter", "enter"] if number else ["=2500 rpm", "enter", "=30 m", "enter"]
+        read = [f"={timed(stroke, leakage, oil, percent)}", "enter", f"={oil} degC", "enter"]
+        await type_keys(pilot, *again, *read, *same, "ctrl+u", f"={percent} %", "ctrl+s")
         assert f"run {number + 1}: 30 m in" in said(pilot)
 
 
@@ -338,13 +340,15 @@ async def test_a_recording_is_drawn_named_and_recorded(tmp_path: Path) -> None:
 async def test_a_file_that_cannot_be_heard_leaves_the_form_as_it_was(tmp_path: Path) -> None:
     async with bench(tmp_path, 3) as pilot:
         await to_recording(pilot, str(tmp_path / "gone.csv"))
-        await until(pilot, lambda: "No such file" in said(pilot), "the refusal")
+        await until(pilot, lambda: "No such file" in told(pilot), "the refusal")
+        await settled(pilot)
+        assert "No such file" in said(pilot)
         assert value(pilot.app, "file") == str(tmp_path / "gone.csv")
         assert value(pilot.app, "speed") == "2590 rpm"
         await type_keys(pilot, "ctrl+u")
         await paste(pilot, str(tmp_path))
         await type_keys(pilot, "ctrl+s")
-        await until(pilot, lambda: "is a folder" in said(pilot), "the refusal")
+        await until(pilot, lambda: "is a folder" in told(pilot), "the refusal")
         assert job(pilot).answers == ()
 
 
@@ -364,7 +368,11 @@ async def test_keys_are_answered_while_it_works_and_esc_ends_the_work(
     monkeypatch.setattr(dialogs, "command", lambda: (sys.executable, "-c", ENDLESS, str(note)))
     async with bench(tmp_path, 3) as pilot:
         await to_recording(pilot, "anything.csv")
-        await until(pilot, lambda: "reading" in said(pilot) and "40%" in said(pilot), "progress")
+        await until(pilot, lambda: pilot.app.screen._at.share > 0, "progress")
+        await settled(pilot)
+        assert pilot.app.screen.focused is not None  # else the next key would be held back
+        assert "reading" in said(pilot)
+        assert "40%" in said(pilot)
         await type_keys(pilot, "escape")
         assert form_here(pilot.app) is not None
         assert value(pilot.app, "file") == "anything.csv"

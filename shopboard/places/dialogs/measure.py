@@ -13,7 +13,7 @@ from textual.binding import Binding, BindingType
 
 from shopboard.places.lines import Line, bar, line
 from shopboard.places.measure_work import Heard, Progress, Refusal, Report, Request, command
-from shopboard.places.widgets.line_list import Builder, LineView
+from shopboard.places.widgets.line_list import Builder
 
 from .base import Dialog
 from .page import Reader
@@ -58,9 +58,10 @@ class ListenDialog(Dialog[Heard | Refusal]):
 
     def compose_body(self) -> ComposeResult:
         """How far it is."""
-        yield LineView(self._lines, id="progress", classes="fit")
+        yield Reader(self._lines, id="progress", classes="fit")
 
     def on_mount(self) -> None:
+        self.query_one("#progress", Reader).focus()  # keys wait for a screen until something on it has the focus
         self.run_worker(self._listen())
 
     def _lines(self, width: int) -> list[Line]:
@@ -94,7 +95,7 @@ class ListenDialog(Dialog[Heard | Refusal]):
             report: Report = msgspec.json.decode(said, type=Report)
             if isinstance(report, Progress):
                 self._at = report
-                self.query_one("#progress", LineView).show(self._lines)
+                self.query_one("#progress", Reader).show(self._lines)
             else:
                 last = report
         return last
