@@ -35,8 +35,11 @@ def _of_model(model: Model | None, name: str) -> str:
 
 
 def warm() -> None:
-    """Load what the first check of a quantity needs, ahead of it: a third of a second that no key should wait for."""
-    from shopboard.mechanics import units
+    """Load ahead what the first check of a quantity and the first result need: most of a second, which no key should
+    wait for."""
+    import scipy.special  # noqa: F401
+
+    from shopboard.mechanics import drive_answers, units  # noqa: F401
 
     units.to_si(1.0, "m", "length")
 
