@@ -22,7 +22,8 @@ def _digits(text: str) -> str:
 
 
 def find(state: ShopState, typed: str) -> list[Hit]:
-    """Jobs in which every word typed occurs, open ones first, newest first; all open ones when nothing is typed."""
+    """Jobs in which every word typed occurs, open ones first, newest first, the one whose tag it is before all; all
+    open ones when nothing is typed."""
     words = typed.lower().split()
     wanted = tag_number(typed)
     hits = [_hit(state, job.id, True, job.customer, job.machine, job.complaint) for job in state.jobs.values()]
@@ -33,7 +34,7 @@ def find(state: ShopState, typed: str) -> list[Hit]:
         hit = _hit(state, closed.id, False, closed.customer, closed.machine, closed.complaint)
         if words and _matches(hit, words, wanted):
             found.append(hit)
-    return found[:_MOST]
+    return sorted(found, key=lambda hit: hit.job != wanted)[:_MOST]
 
 
 def _hit(state: ShopState, id: int, open: bool, customer_id: int, machine_id: int, complaint: str) -> Hit:
