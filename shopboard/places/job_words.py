@@ -129,7 +129,7 @@ def _waits_for(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> Wor
     if job.stage is Stage.APPROVAL and job.approval is not None:
         calls = len(job.approval.calls)
         called = "not called" if not calls else "called once" if calls == 1 else f"called {calls} times"
-        return Words(f"{job.approval.asked} asked {ago_words(job.approval.asked_at, now)} ago,", f" {called}")
+        return Words(f"{job.approval.asked} asked", f", {called}")
     if job.stage is Stage.COLLECT:
         return Words(f"ready since {day_words(job.since, now, zone)}")
     if job.stage is Stage.DECLINED:

@@ -24,8 +24,9 @@ _BEFORE_ROAD_TEST = frozenset(Stage) - {Stage.ROAD_TEST, Stage.COLLECT, Stage.CO
 @dataclass(frozen=True)
 class Outlook:
     """`minutes` of work left, `parts_by` the last expected date of parts that are not here (None: none awaited),
-    `parts_unknown` whether one of them has no date, `ready` when the job alone could be done, `spare` working days
-    from then to the promise (negative: too late; None: nothing promised), `late` whether the promise has passed."""
+    `parts_unknown` whether one of them has no date or is past it (nobody knows then), `ready` when the job alone could
+    be done, `spare` working days from then to the promise (negative: too late; None: nothing promised), `late` whether
+    the promise has passed."""
 
     minutes: float
     parts_by: date | None
@@ -66,7 +67,7 @@ def outlook(state: ShopState, job: Job, book: Book, now: datetime, zone: ZoneInf
     return Outlook(
         minutes=minutes,
         parts_by=parts_by,
-        parts_unknown=len(dates) < len(awaited),
+        parts_unknown=any(line.expected is None or line.expected < today for line in awaited),
         ready=ready,
         spare=spare,
         late=job.promise is not None and job.promise < now and job.stage is not Stage.COLLECT,
