@@ -61,7 +61,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("answer_any", "a", "any check", "answer any check of the trouble book for this layout", ("bench",), 3),
     Action("tree", "t", "tree", "the triage tree for this complaint, with the path so far lit", ("bench",), 4),
     Action("part", "r", "part", "request a part for this job", ("bench",), 5),
-    Action("reading", "g", "reading", "record a measured number with its unit", ("bench",)),
+    Action("reading", "g", "measure", "timed runs, creep, slope, joints, a recording, or a plain reading", ("bench",)),
     Action("finding", "d", "found it", "record cause and correction as found", ("bench",)),
     Action("symptoms", "y", "symptoms", "tick or untick what the machine does", ("bench",)),
     Action("remark", "w", "remark", "write a remark on this job", ("bench",)),
