@@ -6,10 +6,11 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from aids.boards import open_board
+from aids.boards import open_board, type_keys
 from aids.desk import small_day
 
 from shopboard.places.themes import BRIGHT, NIGHT
+from shopboard.places.widgets.form import FieldInput
 from shopboard.places.widgets.line_list import LineList
 
 #: WCAG 2.1, success criterion 1.4.3 (AA): normal text has at least this contrast.
@@ -54,6 +55,17 @@ async def test_every_role_can_be_read_on_every_ground(theme: str, tmp_path: Path
             if ratio < AA:
                 weak[role, ground] = round(ratio, 2)
     assert not weak
+
+
+@pytest.mark.parametrize("theme", [NIGHT.name, BRIGHT.name])
+async def test_a_hint_can_be_read_for_it_may_be_the_question_itself(theme: str, tmp_path: Path) -> None:
+    async with open_board(tmp_path / "shop") as pilot:
+        pilot.app.theme = theme
+        await type_keys(pilot, "n")
+        color = pilot.app.screen.query(FieldInput).last().get_component_rich_style("input--placeholder").color
+        assert color is not None and color.triplet is not None
+        back = pilot.app.theme_variables["background"].lstrip("#")
+        assert contrast(tuple(color.triplet), tuple(int(back[i : i + 2], 16) for i in (0, 2, 4))) >= AA
 
 
 async def test_cursor_and_late_stand_out_without_colour(tmp_path: Path) -> None:
