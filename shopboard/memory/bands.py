@@ -8,6 +8,7 @@ Sources: Meeker & Escobar (1998) ch. 9; Jeng & Meeker, Technometrics 42 (2000) 1
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 #: Samples drawn for a band, and how many ages are held in memory at once.
 DRAWS, AT_ONCE = 999, 400_000
+#: From so many failures on the samples' fits are drawn from the normal distribution they nearly have by then.
+NEARLY_NORMAL = 150
 #: Samples with fewer failures than this say nothing of a shape and are left out.
 LEAST_FAILURES = 2
 
@@ -60,11 +63,25 @@ def scatter(lives: Sequence[Life], rng: Generator, draws: int = DRAWS) -> Scatte
 
     data = columns(lives)
     found = fit(data)
+    if found.failures >= NEARLY_NORMAL:
+        return _normal(found, rng, draws)
     limits = _Limits(lives, data)
     rows = max(1, AT_ONCE // len(data.end))
     parts = [_draw(found.life, data, limits, rng, min(rows, draws - at)) for at in range(0, draws, rows)]
     kept_shapes = np.concatenate([part[0] for part in parts])
     return Scatter(found, kept_shapes, np.concatenate([part[1] for part in parts]))
+
+
+def _normal(found: Fit, rng: Generator, draws: int) -> Scatter:
+    """Fits as large samples scatter: logs of shape and scale normal, with the covariance of the information."""
+    import numpy as np
+
+    shape, scale = found.life.shape, found.life.scale
+    errors = np.array([found.se_shape / shape, found.se_scale / scale])
+    part = found.covariance / (found.se_shape * found.se_scale)
+    first, second = rng.standard_normal((2, draws))
+    logs = errors[:, None] * np.array([first, part * first + math.sqrt(max(1 - part * part, 0.0)) * second])
+    return Scatter(found, shape * np.exp(logs[0]), scale * np.exp(logs[1]))
 
 
 class _Limits:

@@ -29,6 +29,8 @@ class Cell(msgspec.Struct, frozen=True):
     others: tuple[float, ...]
     own_failed: tuple[int, ...]
     others_failed: tuple[int, ...]
+    hit: int | None = None
+    """Machines of this model it failed on; None where that was not counted."""
 
     @property
     def failures(self) -> int:
@@ -58,6 +60,15 @@ class Cell(msgspec.Struct, frozen=True):
         """Failures of the component on all models, by age band."""
         return [f + g for f, g in zip(self.own_failed, self.others_failed, strict=True)]
 
+    def beyond(self, times: float) -> float:
+        """By how many standard deviations the failures are more than at `times` the others' rate."""
+        mean = variance = 0.0
+        for a, b, together in zip(self.own, self.others, self.together, strict=True):
+            share = times * a / (times * a + b) if a > 0 else 0.0
+            mean += together * share
+            variance += together * share * (1 - share)
+        return (self.failures - mean) / variance**0.5 if variance > 0 else 0.0
+
     def chance(self, times: float) -> float:
         """The chance of so many failures or more, had it failed at `times` the others' rate."""
         return at_least(self.failures, self.together, self.own, self.others, times)
@@ -86,17 +97,17 @@ class Counted:
     def cells(self, component: str, layouts: frozenset[str]) -> list[tuple[Cell, float]]:
         """The component's cells with the greatest age watched in each."""
         here = [group for group in self.groups if group[1] in layouts]
-        watched, failed, top = self._own(component, here)
+        watched, failed, top, hit = self._own(component, here)
         every_hour, every_failure = _total(watched), _total(failed)
         return [
-            (_cell(component, model, watched[model], every_hour, failed[model], every_failure), top[model])
+            (_cell(component, model, watched[model], every_hour, failed[model], every_failure, hit[model]), top[model])
             for model in watched
             if watched[model].any()
         ]
 
     def _own(
         self, component: str, here: Sequence[tuple[str, str]]
-    ) -> tuple[dict[str, NDArray[float64]], dict[str, NDArray[float64]], dict[str, float]]:
+    ) -> tuple[dict[str, NDArray[float64]], dict[str, NDArray[float64]], dict[str, float], dict[str, int]]:
         import numpy as np
 
         watched = {model: np.zeros(len(BANDS)) for model, _ in here}
@@ -105,24 +116,27 @@ class Counted:
         for group in here:
             watched[group[0]] += self.whole[group]
             top[group[0]] = max(top[group[0]], self.top[group])
-        lives, wholes = self._mended(component, frozenset(here))
+        lives, wholes, hit = self._mended(component, frozenset(here))
         for model in lives:
             watched[model] += in_bands([(life.start, life.end) for life in lives[model]]) - in_bands(wholes[model])
             watched[model][watched[model] < 1e-9] = 0.0
             failed[model] += _failures_in_bands(lives[model])
-        return watched, failed, top
+        return watched, failed, top, {model: hit.get(model, 0) for model in watched}
 
     def _mended(
         self, component: str, here: frozenset[tuple[str, str]]
-    ) -> tuple[dict[str, list[Life]], dict[str, list[tuple[float, float]]]]:
+    ) -> tuple[dict[str, list[Life]], dict[str, list[tuple[float, float]]], dict[str, int]]:
         lives: dict[str, list[Life]] = {}
         wholes: dict[str, list[tuple[float, float]]] = {}
+        hit: dict[str, int] = {}
         for machine, events in self.found.events[component].items():
             watch = self.found.watches[machine]
             if (watch.model, watch.layout) in here:
-                lives.setdefault(watch.model, []).extend(lives_on(watch, events))
+                theirs = list(lives_on(watch, events))
+                lives.setdefault(watch.model, []).extend(theirs)
+                hit[watch.model] = hit.get(watch.model, 0) + any(life.failed for life in theirs)
                 wholes.setdefault(watch.model, []).append((watch.since, watch.to))
-        return lives, wholes
+        return lives, wholes, hit
 
 
 def _cell(
@@ -132,11 +146,13 @@ def _cell(
     every_hour: NDArray[float64],
     failed: NDArray[float64],
     every_failure: NDArray[float64],
+    hit: int,
 ) -> Cell:
     others = every_hour - own
     others[others < 1e-9] = 0.0
     own_failed, others_failed = failed.astype(int).tolist(), (every_failure - failed).astype(int).tolist()
-    return Cell(component, model, *(tuple(row) for row in (own.tolist(), others.tolist(), own_failed, others_failed)))
+    hours, other_hours = tuple(own.tolist()), tuple(others.tolist())
+    return Cell(component, model, hours, other_hours, tuple(own_failed), tuple(others_failed), hit)
 
 
 def _total(rows: dict[str, NDArray[float64]]) -> NDArray[float64]:

@@ -22,6 +22,8 @@ from .histories import Histories
 # The rule's numbers. They were settled on simulated shops of seeds below 100 000 and are judged on others only.
 #: Fewer failures than this are never called early, however rare they should be.
 LEAST_FAILURES = 3
+#: One machine that fails again and again is that machine, or its repair, and not its model.
+LEAST_MACHINES = 2
 #: Share of what is said that may be chance.
 FALSE_RATE = 0.10
 #: Models of one kind differ by up to this factor without anything being wrong.
@@ -51,8 +53,8 @@ class Early(msgspec.Struct, frozen=True):
 def judge(cells: Sequence[Cell]) -> list[Word]:
     """The word for each cell, all of a shop's cells judged together.
 
-    "watch" and "act" need LEAST_FAILURES failures; "not enough" means that less than ENOUGH_EXPECTED were to be
-    expected, so that saying nothing means nothing.
+    "watch" and "act" need LEAST_FAILURES failures on LEAST_MACHINES machines; "not enough" means that less than
+    ENOUGH_EXPECTED were to be expected, so that saying nothing means nothing.
     """
     act = benjamini_hochberg([_chance(cell, MODELS_DIFFER) for cell in cells], FALSE_RATE)
     watch = benjamini_hochberg([_chance(cell, 1.0) for cell in cells], FALSE_RATE)
@@ -60,8 +62,10 @@ def judge(cells: Sequence[Cell]) -> list[Word]:
 
 
 def _chance(cell: Cell, times: float) -> float:
-    # What did not fail more than it should needs no test; its chance is above a tenth anyhow
-    if cell.failures < LEAST_FAILURES or cell.failures <= times * cell.expected * 0.9:
+    if cell.failures < LEAST_FAILURES or (cell.hit is not None and cell.hit < LEAST_MACHINES):
+        return 1.0
+    # So little beyond the mean has a chance above a tenth, which stands nowhere
+    if cell.beyond(times) < 1.0:
         return 1.0
     return cell.chance(times)
 
@@ -84,16 +88,26 @@ class Record(msgspec.Struct, frozen=True):
     oldest: Mapping[tuple[str, str], float]
     names: Mapping[str, str] = {}
 
-    def flagged(self) -> tuple[Early, ...]:
-        """Every cell that calls for something: "act" first, then "watch", the least likely chance first."""
-        found = [self._tell(cell, word) for cell, word in zip(self.cells, self.words, strict=True) if _calls(word)]
-        return tuple(sorted(found, key=lambda early: (early.word, early.chance, early.component)))
+    def flagged(self, model: str = "", most: int | None = None) -> tuple[Early, ...]:
+        """The cells (of a model; the first `most`) that call for something: "act" before "watch", the smallest chance
+        first."""
+        found = [
+            (word, cell.chance(1.0), cell.component, cell)
+            for cell, word in zip(self.cells, self.words, strict=True)
+            if _calls(word) and model in ("", cell.model)
+        ]
+        found.sort(key=lambda row: (*row[:3], row[3].model))
+        return tuple(self._tell(cell, word) for word, _, _, cell in found[:most])
 
-    def of_model(self, model: str) -> tuple[Early, ...]:
-        """Every cell of a model, those that call for something first, then by failures."""
+    def many_flagged(self, model: str = "") -> int:
+        """How many cells (of a model) call for something."""
+        return sum(_calls(w) and model in ("", c.model) for c, w in zip(self.cells, self.words, strict=True))
+
+    def of_model(self, model: str, most: int | None = None) -> tuple[Early, ...]:
+        """The cells of a model (the first `most`), those that call for something first, then by failures."""
         cells = [(cell, word) for cell, word in zip(self.cells, self.words, strict=True) if cell.model == model]
         cells.sort(key=lambda pair: (not _calls(pair[1]), pair[1], -pair[0].failures, pair[0].component))
-        return tuple(self._tell(cell, word) for cell, word in cells)
+        return tuple(self._tell(cell, word) for cell, word in cells[:most])
 
     def cell(self, component: str, model: str) -> Cell | None:
         """The cell of a component on a model, if there is one."""
@@ -130,7 +144,8 @@ def _sentence(cell: Cell, word: Word, times: Figure, oldest: float, names: Mappi
     what = names.get(cell.component, cell.component.replace("-", " "))
     bands = cell.last_band if _calls(word) else len(BANDS)
     before = hours(min(oldest, (*BANDS, math.inf)[bands]))
-    seen = f"{what}: {count(cell.failures, 'failure')} before {before} where {_expected_words(cell, bands)}"
+    on = f" on {count(cell.hit, 'machine')}" if cell.hit and _calls(word) else ""
+    seen = f"{what}: {count(cell.failures, 'failure')}{on} before {before} where {_expected_words(cell, bands)}"
     band = times.said
     if word == "act":
         return f"{seen}; this can hardly be chance, nor what models usually differ by ({band})"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -23,10 +24,17 @@ def binomial(trials: int, chance: float) -> NDArray[float64]:
         sure = np.zeros(trials + 1)
         sure[0 if chance <= 0 else trials] = 1.0
         return sure
-    logs = np.concatenate(([0.0], np.cumsum(np.log(np.arange(1, trials + 1)))))
+    logs = _log_factorials(1 << (trials + 1).bit_length())[: trials + 1]
     k = np.arange(trials + 1)
-    chances = logs[trials] - logs[k] - logs[trials - k] + k * math.log(chance) + (trials - k) * math.log1p(-chance)
-    return np.asarray(np.exp(chances))
+    odds = math.log(chance) - math.log1p(-chance)
+    return np.asarray(np.exp(logs[trials] + trials * math.log1p(-chance) - logs - logs[::-1] + k * odds))
+
+
+@lru_cache(maxsize=32)
+def _log_factorials(many: int) -> NDArray[float64]:
+    import numpy as np
+
+    return np.concatenate(([0.0], np.cumsum(np.log(np.arange(1, many)))))
 
 
 def sum_of_binomials(trials: Sequence[int], chances: Sequence[float]) -> NDArray[float64]:
@@ -75,13 +83,13 @@ def times_band(
 
 
 def _crossing(rising: Callable[[float], float]) -> float:
-    """Where a function of the logarithm that rises crosses 0, from 1e-4 to 1e4; infinite or 0 beyond."""
+    """Where a function that rises crosses 0, from 1e-4 to 1e4, to one in a million; infinite or 0 beyond."""
     low, high = math.log(1e-4), math.log(1e4)
     if rising(math.exp(high)) < 0:
         return math.inf
     if rising(math.exp(low)) > 0:
         return 0.0
-    for _ in range(50):
+    for _ in range(24):
         middle = (low + high) / 2
         low, high = (low, middle) if rising(math.exp(middle)) > 0 else (middle, high)
     return math.exp((low + high) / 2)

@@ -34,12 +34,13 @@ def intake_warnings(shop: Record, model: str, looks: Mapping[str, Sequence[Look]
 
     `looks` are the checks of the trouble book that show a component's failure, the most telling first.
     """
-    found = []
-    for early in shop.flagged():
-        if early.model == model:
-            checks = tuple(looks.get(early.component, ()))
-            found.append(IntakeWarning(early.word, early.said, early, checks, _look_words(checks)))
-    return tuple(found)
+    return tuple(warning_of(early, looks) for early in shop.flagged(model)) if model else ()
+
+
+def warning_of(early: Early, looks: Mapping[str, Sequence[Look]]) -> IntakeWarning:
+    """The warning for one component of one model."""
+    checks = tuple(looks.get(early.component, ()))
+    return IntakeWarning(early.word, early.said, early, checks, _look_words(checks))
 
 
 def _look_words(looks: Sequence[Look]) -> str:

@@ -45,25 +45,27 @@ def mean_repairs(machines: Sequence[Repaired], level: float = LEVEL) -> tuple[Me
     >>> [round(mean.repairs, 2) for mean in mean_repairs([Repaired(0, 100, (20, 60)), Repaired(0, 50, (20,))])]
     [1.0, 2.0]
     """
+    import numpy as np
+
     normal = NormalDist().inv_cdf((1 + level) / 2)
-    ages = sorted({age for machine in machines for age in machine.ages})
-    total = 0.0
-    drift = [0.0] * len(machines)
+    fell: dict[float, list[int]] = {}
+    for place, machine in enumerate(machines):
+        for age in machine.ages:
+            if machine.since < age <= machine.to:
+                fell.setdefault(age, []).append(place)
+    since = np.array([machine.since for machine in machines])
+    to = np.array([machine.to for machine in machines])
+    total, drift = 0.0, np.zeros(len(machines))
     found: list[Mean] = []
-    for age in ages:
-        here = [machine.since < age <= machine.to for machine in machines]
-        watched = sum(here)
-        if not watched:
-            continue
-        fell = [machine.ages.count(age) if there else 0 for machine, there in zip(machines, here, strict=True)]
-        mean = sum(fell) / watched
+    for age in sorted(fell):
+        here = (since < age) & (age <= to)
+        watched = int(here.sum())
+        mean = len(fell[age]) / watched
         total += mean
-        for place, there in enumerate(here):
-            if there:
-                drift[place] += (fell[place] - mean) / watched
-        if total > 0:
-            wide = math.exp(normal * math.sqrt(sum(each * each for each in drift)) / total)
-            found.append(Mean(age, total, total / wide, total * wide, watched))
+        drift[here] -= mean / watched
+        np.add.at(drift, fell[age], 1 / watched)
+        wide = math.exp(normal * float(np.sqrt(drift @ drift)) / total)
+        found.append(Mean(age, total, total / wide, total * wide, watched))
     return tuple(found)
 
 

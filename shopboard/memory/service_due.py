@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import msgspec
 
@@ -17,7 +17,7 @@ from shopboard.records import Machine, Model, Moment, ServicePoint
 
 from .figures import count, hours
 from .meters import AgeLine, age_line
-from .use import Fleet, Use, fleet, use_of
+from .use import Use, fleet, use_of
 
 #: Days in a month, on the average.
 MONTH = 365.25 / 12
@@ -96,29 +96,42 @@ def service_due(
     last: dict[tuple[int, str], Done] = {}
     for each in sorted(done, key=lambda one: one.at):
         last[each.machine, each.point] = each
-    dues: list[ServiceDue] = []
+    soon: list[ServiceDue] = []
     silent: list[str] = []
+    until = today + timedelta(days=within)
     for machine in every:
         line = age_line(machine)
         if isinstance(line, str):
             silent.append(line)
             continue
+        use = use_of(machine, known)
         for point in points.get(machine.model, ()):
-            dues.append(due(machine, line, point, last.get((machine.id, point.id)), known, today))
-    until = today + timedelta(days=within)
-    soon = [each for each in dues if each.overdue or (each.day is not None and each.day <= until)]
+            when = _when(machine, line, point, last.get((machine.id, point.id)), use, known.within, today)
+            if when.overdue or (when.day is not None and when.day <= until):
+                soon.append(_due(machine, point, line, when))
     soon.sort(key=lambda each: (not each.hidden, each.day or date.max, each.machine, each.point))
     return tuple(soon), tuple(silent)
 
 
-def due(
-    machine: Machine, line: AgeLine, point: ServicePoint, last: Done | None, known: Fleet, today: date
-) -> ServiceDue:
-    """When one point is due next. A point never noted as done counts from when the machine was first watched."""
+class _When(NamedTuple):
+    """When a point is due: at which age, the day and its band, by which limit, whether it is past, ever noted."""
+
+    age: float
+    day: date | None
+    low: date | None
+    high: date | None
+    by: Literal["hours", "months"]
+    overdue: bool
+    noted: bool
+
+
+def _when(
+    machine: Machine, line: AgeLine, point: ServicePoint, last: Done | None, use: Use | None, within: float, today: date
+) -> _When:
+    """A point never noted as done counts from when the machine was first watched."""
     from_age, from_day = _last_done(line, last)
     due_age = from_age + interval(point, machine.duty)
-    use = use_of(machine, known)
-    day, low, high = _by_hours(line, due_age, use, known, today)
+    day, low, high = _by_hours(line, due_age, use, within, today)
     by: Literal["hours", "months"] = "hours"
     if point.months:
         month_day = from_day + timedelta(days=round(point.months * MONTH))
@@ -126,6 +139,10 @@ def due(
             day = low = high = month_day
             by = "months"
     overdue = line.now >= due_age or (day is not None and day < today)
+    return _When(due_age, day, low, high, by, overdue, last is not None)
+
+
+def _due(machine: Machine, point: ServicePoint, line: AgeLine, when: _When) -> ServiceDue:
     return ServiceDue(
         machine=machine.id,
         customer=machine.customer,
@@ -134,14 +151,14 @@ def due(
         name=point.name,
         minutes=point.minutes,
         covers=point.covers,
-        due_age=due_age,
-        by=by,
-        overdue=overdue,
-        noted=last is not None,
-        day=day,
-        low=low,
-        high=high,
-        said=_sentence(point, due_age, line.now, (day, low, high), overdue, last is not None),
+        due_age=when.age,
+        by=when.by,
+        overdue=when.overdue,
+        noted=when.noted,
+        day=when.day,
+        low=when.low,
+        high=when.high,
+        said=_sentence(point, when, line.now),
     )
 
 
@@ -155,7 +172,7 @@ def _last_done(line: AgeLine, last: Done | None) -> tuple[float, date]:
 
 
 def _by_hours(
-    line: AgeLine, due_age: float, use: Use | None, known: Fleet, today: date
+    line: AgeLine, due_age: float, use: Use | None, within: float, today: date
 ) -> tuple[date | None, date | None, date | None]:
     if line.now >= due_age:
         return today, today, today
@@ -163,29 +180,24 @@ def _by_hours(
         return None, None, None
     read = line.times[-1].date()
     middle, low, high = (
-        read + timedelta(days=min(weeks * 7, 36_500)) for weeks in use.weeks_to(due_age - line.now, known.within)
+        read + timedelta(days=min(weeks * 7, 36_500)) for weeks in use.weeks_to(due_age - line.now, within)
     )
     return middle, low, high
 
 
-def _sentence(
-    point: ServicePoint,
-    due_age: float,
-    now: float,
-    days: tuple[date | None, date | None, date | None],
-    overdue: bool,
-    noted: bool,
-) -> str:
-    first = "" if noted else ", never noted as done here"
-    day, low, high = days
-    if now >= due_age:
-        return f"{point.name}: overdue by {hours(now - due_age) if now > due_age else 'nothing, due now'}{first}"
-    if day is None:
-        return f"{point.name}: due at {due_age:,.0f} h; when that is cannot be told{first}"
-    if low == high:
-        return f"{point.name}: {'overdue since' if overdue else 'due on'} {day:%d %b %Y} by the calendar{first}"
-    word = "probably overdue since" if overdue else "due about"
-    return f"{point.name}: {word} {day:%d %b %Y} ({low:%d %b} to {high:%d %b %Y}) at {due_age:,.0f} h{first}"
+def _sentence(point: ServicePoint, when: _When, now: float) -> str:
+    first = "" if when.noted else ", never noted as done here"
+    day, low, high = when.day, when.low, when.high
+    if now > when.age:
+        return f"{point.name}: overdue by {hours(now - when.age)}{first}"
+    if now == when.age:
+        return f"{point.name}: due now{first}"
+    if day is None or low is None or high is None:
+        return f"{point.name}: due at {when.age:,.0f} h; when that is cannot be told{first}"
+    if when.by == "months":
+        return f"{point.name}: {'overdue since' if when.overdue else 'due on'} {day:%d %b %Y} by the calendar{first}"
+    word = "probably overdue since" if when.overdue else "due about"
+    return f"{point.name}: {word} {day:%d %b %Y} ({low:%d %b} to {high:%d %b %Y}) at {when.age:,.0f} h{first}"
 
 
 def calls(dues: Iterable[ServiceDue], names: Mapping[int, str], today: date) -> tuple[Call, ...]:

@@ -53,13 +53,14 @@ class Weibull(msgspec.Struct, frozen=True):
 
 class Fit(msgspec.Struct, frozen=True):
     """The likeliest Weibull, its log likelihood, how many failures it rests on, and the standard errors of shape and
-    scale [h] from the observed information."""
+    scale [h] with their covariance, from the observed information."""
 
     life: Weibull
     log_likelihood: float
     failures: int
     se_shape: float
     se_scale: float
+    covariance: float = 0.0
 
 
 class NoFitError(ValueError):
@@ -88,8 +89,7 @@ def fit(data: Columns) -> Fit:
         raise NoFitError("no shape fits best: the ages say too little")
     total = float((data.many * (data.end**shape - data.start**shape)).sum())
     life = Weibull(shape, (total / failures) ** (1 / shape))
-    se_shape, se_scale = _errors(data, life)
-    return Fit(life, log_likelihood(data, life), round(failures), se_shape, se_scale)
+    return Fit(life, log_likelihood(data, life), round(failures), *_errors(data, life))
 
 
 def log_likelihood(data: Columns, life: Weibull) -> float:
@@ -204,8 +204,8 @@ def shapes(logs: Samples, first: NDArray[float64], close: float = 1e-13, rounds:
     return np.asarray(np.exp(x))
 
 
-def _errors(data: Columns, life: Weibull) -> tuple[float, float]:
-    """Standard errors of shape and scale from the observed information; infinite where it says nothing."""
+def _errors(data: Columns, life: Weibull) -> tuple[float, float, float]:
+    """Standard errors of shape and scale and their covariance; infinite errors where the information says nothing."""
     import numpy as np
 
     k, failures = life.shape, float(data.many[data.failed].sum())
@@ -220,5 +220,5 @@ def _errors(data: Columns, life: Weibull) -> tuple[float, float]:
     both = (failures - total[0] - k * total[1]) / life.scale
     determinant = by_shape * by_scale - both**2
     if determinant <= 0 or by_shape <= 0:
-        return math.inf, math.inf
-    return math.sqrt(by_scale / determinant), math.sqrt(by_shape / determinant)
+        return math.inf, math.inf, 0.0
+    return math.sqrt(by_scale / determinant), math.sqrt(by_shape / determinant), -both / determinant

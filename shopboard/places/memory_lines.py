@@ -66,6 +66,8 @@ def _early(page: MemoryPage, width: int) -> list[Line]:
         rows += _said(warning.look_said, width, "soft", mark=" " * 6)
     if not rows:
         rows = _said("no model fails earlier than the others, as far as can be told", width, "good")
+    if page.many_early > len(page.early):
+        rows += _said(f"and {page.many_early - len(page.early)} more", width, "soft")
     flagged = {warning.early.component for warning in page.early}
     others = [each for each in page.of_model if each.component not in flagged]
     return rows + _each((each.said for each in others), width, "soft")

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from shopboard import memory
 from shopboard.estimate.labour import closure
 from shopboard.memory.age_weights import AgeWeight
+from shopboard.memory.intake_warning import warning_of
 from shopboard.memory.meters import age_line
 from shopboard.records import Job, Layout, PartLine, ServicePoint, ShopState
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:  # the trouble room brings numpy, which nothing loads before t
 #: So many components are shown with their ages, and so many of the last closed jobs are read whole: part lines and
 #: rankings stand only there.
 COMPONENTS, WHOLE = 8, 500
+#: So many components that fail early, and of one model, are told of with their figures.
+MOST = 12
 #: Bands are drawn with this seed, so that a page does not flicker from one look to the next.
 SEED = 412
 
@@ -58,6 +61,7 @@ class MemoryPage:
     model: str
     name: str
     early: tuple[memory.IntakeWarning, ...]
+    many_early: int
     of_model: tuple[memory.Early, ...]
     components: tuple[Component, ...]
     dues: tuple[memory.ServiceDue, ...]
@@ -96,7 +100,8 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
         model=model,
         name=state.models[model].name if model else "",
         early=tuple(_warnings(shop, state, book, model)),
-        of_model=tuple(each for each in shop.of_model(model) if each.failures) if model else (),
+        many_early=shop.many_flagged(model),
+        of_model=tuple(each for each in shop.of_model(model, MOST) if each.failures) if model else (),
         components=tuple(_components(found, state, book, model)),
         dues=dues,
         calls=memory.calls([due for due in dues if due.noted], names, now.astimezone(zone).date()),
@@ -123,7 +128,7 @@ def shop_record(found: memory.Histories, state: ShopState, book: Book) -> memory
 def warnings_for(state: ShopState, book: Book, model: str) -> tuple[memory.IntakeWarning, ...]:
     """What to say at the counter when a machine of this model comes in."""
     found = memory.histories(state.machines.values(), state.closed.values())
-    return tuple(_warnings(shop_record(found, state, book), state, book, model))
+    return tuple(_warnings(shop_record(found, state, book), state, book, model)) if model else ()
 
 
 def weights_for(state: ShopState, book: Book, machine_id: int) -> tuple[AgeWeight, ...]:
@@ -138,10 +143,9 @@ def weights_for(state: ShopState, book: Book, machine_id: int) -> tuple[AgeWeigh
 
 
 def _warnings(shop: memory.Record, state: ShopState, book: Book, model: str) -> Iterable[memory.IntakeWarning]:
-    for each in [model] if model else sorted(shop.machines):
-        known = state.models.get(each)
-        layout = str(known.layout) if known else ""
-        yield from memory.intake_warnings(shop, each, _Looks(book, layout))
+    for early in shop.flagged(model, MOST):
+        known = state.models.get(early.model)
+        yield warning_of(early, _Looks(book, str(known.layout) if known else ""))
 
 
 class _Looks(Mapping[str, Sequence[memory.Look]]):
@@ -183,7 +187,7 @@ def _components(found: memory.Histories, state: ShopState, book: Book, model: st
     import numpy as np
 
     models, where = _family(state, model)
-    ranked = [(sum(life.failed for life in found.lives(id, models=models)), id) for id in found.components()]
+    ranked = [(_failures(found, id, models), id) for id in found.components()]
     for failures, id in sorted(ranked, key=lambda pair: (-pair[0], pair[1]))[:COMPONENTS]:
         if failures:
             lives = found.lives(id, models=models)
@@ -192,6 +196,11 @@ def _components(found: memory.Histories, state: ShopState, book: Book, model: st
             again = memory.repeats(memory.repaired(found, id, models), by)
             name = book.causes[id].name if id in book.causes else id.replace("-", " ")
             yield Component(id, name, where, ageing, again)
+
+
+def _failures(found: memory.Histories, component: str, models: frozenset[str] | None) -> int:
+    by_machine = found.events[component].items()
+    return sum(len(events) for id, events in by_machine if models is None or found.watches[id].model in models)
 
 
 def _family(state: ShopState, model: str) -> tuple[frozenset[str] | None, str]:

@@ -55,6 +55,7 @@ def cells(shop: Shop, year: float) -> list[Cell]:
     here = year > shop.joined
     watched = np.zeros((COMPONENTS, MODELS, len(BANDS)))
     failed = np.zeros((COMPONENTS, MODELS, len(BANDS)), dtype=int)
+    of_model = (shop.model[None, :] == np.arange(MODELS)[:, None]).astype(float)
     for component in range(COMPONENTS):
         fitted = np.zeros(len(to))
         start = shop.since.copy()
@@ -63,13 +64,13 @@ def cells(shop: Shop, year: float) -> list[Cell]:
             end = fitted + shop.spans[component, :, life]
             fell = alive & (end <= to)
             age_from, age_to = start - fitted, np.where(fell, end, to) - fitted
-            inside = np.clip(
-                np.minimum(age_to[:, None], edges[1:]) - np.maximum(age_from[:, None], edges[:-1]), 0, None
-            )
-            np.add.at(watched[component], shop.model[alive], inside[alive])
+            inside = np.minimum(age_to[:, None], edges[1:]) - np.maximum(age_from[:, None], edges[:-1])
+            watched[component] += of_model @ (np.clip(inside, 0, None) * alive[:, None])
             band = np.searchsorted(edges, age_to[fell], side="left") - 1
             np.add.at(failed[component], (shop.model[fell], band), 1)
             fitted, start, alive = end, end, fell
+            if not fell.any():
+                break
     everywhere, all_failed = watched.sum(axis=1), failed.sum(axis=1)
     return [
         Cell(
