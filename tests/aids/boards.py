@@ -62,8 +62,11 @@ async def until(pilot: Pilot[Any], condition: Callable[[], bool], what: str) -> 
             raise pilot.app._exception
         if monotonic() - began > PATIENCE:
             raise AssertionError(f"never: {what}\n{screen_text(pilot.app)}")
+        for _ in range(50):  # the app takes its turns; most conditions need no redrawing in between
+            await asyncio.sleep(0)
+            if condition():
+                return
         await pilot.pause()
-        await asyncio.sleep(0)
 
 
 def screen_text(app: Any) -> str:

@@ -73,7 +73,7 @@ async def _pull(folder: Path, seed: int, times: int) -> None:
 
 @pytest.mark.parametrize("seed", [5, int.from_bytes(os.urandom(4), "big")], ids=["5", "fresh"])
 async def test_resizes_lose_nothing(seed: int, tmp_path: Path) -> None:
-    await _pull(tmp_path / "shop", seed, 20)
+    await _pull(tmp_path / "shop", seed, 10)
 
 
 @pytest.mark.long

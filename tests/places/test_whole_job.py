@@ -61,10 +61,10 @@ async def test_a_machine_from_the_counter_to_collected(tmp_path: Path) -> None:
 
 
 #: The last is another one at every run: its number is printed.
-SEEDS = [11, 12, int.from_bytes(os.urandom(4), "big")]
+SEEDS = [11, int.from_bytes(os.urandom(4), "big")]
 
 
-@pytest.mark.parametrize("seed", SEEDS, ids=["11", "12", "fresh"])
+@pytest.mark.parametrize("seed", SEEDS, ids=["11", "fresh"])
 async def test_other_machines_complaints_and_answers(seed: int, tmp_path: Path) -> None:
     await _other(seed, tmp_path)
 
