@@ -228,7 +228,13 @@ def test_ctrl_c_ends_a_command_quietly_with_130(shop):
     command = [sys.executable, "-m", "shopboard", "glance", "--shop", str(shop)]
     with disk.locked(lock):  # so that the command has to wait
         running = subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=environment()
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            env=environment(),
+            # A shell starts background jobs deaf to Ctrl+C; the tests may run in one, the command must not inherit it.
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )
         while not _has_open(running.pid, lock):
             assert running.poll() is None, "it did not wait for the lock"
