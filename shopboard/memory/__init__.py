@@ -33,7 +33,7 @@ from .outcomes import (
 )
 from .repeats import repaired, repeats
 from .replacement import replacement
-from .service_due import Call, Done, Marginal, ServiceDue, calls, marginal, points_of, service_due
+from .service_due import Call, Done, Marginal, NeverNoted, Service, ServiceDue, calls, marginal, points_of, service_due
 from .use import Fleet, Use, fleet, use_of
 
 __all__ = [
@@ -52,9 +52,11 @@ __all__ = [
     "Life",
     "Look",
     "Marginal",
+    "NeverNoted",
     "Order",
     "Record",
     "Reliability",
+    "Service",
     "ServiceDue",
     "Slower",
     "Use",

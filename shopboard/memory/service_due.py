@@ -82,15 +82,34 @@ def points_of(model: Model | None, defaults: Iterable[ServicePoint] = ()) -> tup
     return (model.service_points if model else ()) or tuple(defaults)
 
 
+class NeverNoted(NamedTuple):
+    """Points past their interval that were never noted as done: how many, on how many machines, how many hidden. The
+    customer may have seen to them, so they are to be asked about rather than rung for."""
+
+    points: int
+    machines: int
+    hidden: int
+
+
+class Service(NamedTuple):
+    """What is due, a sentence for each machine of which nothing can be said, and the points never noted."""
+
+    dues: tuple[ServiceDue, ...]
+    silent: tuple[str, ...]
+    never_noted: NeverNoted
+
+
 def service_due(
     machines: Iterable[Machine],
     points: Mapping[str, Sequence[ServicePoint]],
     done: Iterable[Done],
     today: date,
     within: int = 28,
-) -> tuple[tuple[ServiceDue, ...], tuple[str, ...]]:
-    """What is overdue or falls due `within` days of `today`, hidden points first, then by day; and a sentence for each
-    machine of which nothing can be said. `points` are the service points by model id."""
+    *,
+    noted_only: bool = False,
+) -> Service:
+    """What is overdue or falls due `within` days of `today`, hidden points first, then by day. `points` are the service
+    points by model id. With `noted_only`, points never noted as done here are counted and not listed."""
     every = list(machines)
     known = fleet(every)
     last: dict[tuple[int, str], Done] = {}
@@ -98,6 +117,7 @@ def service_due(
         last[each.machine, each.point] = each
     soon: list[ServiceDue] = []
     silent: list[str] = []
+    unknown: list[tuple[int, bool]] = []
     until = today + timedelta(days=within)
     for machine in every:
         line = age_line(machine)
@@ -108,9 +128,13 @@ def service_due(
         for point in points.get(machine.model, ()):
             when = _when(machine, line, point, last.get((machine.id, point.id)), use, known.within, today)
             if when.overdue or (when.day is not None and when.day <= until):
-                soon.append(_due(machine, point, line, when))
+                if not when.noted:
+                    unknown.append((machine.id, bool(point.covers)))
+                if when.noted or not noted_only:
+                    soon.append(_due(machine, point, line, when))
     soon.sort(key=lambda each: (not each.hidden, each.day or date.max, each.machine, each.point))
-    return tuple(soon), tuple(silent)
+    never = NeverNoted(len(unknown), len({id for id, _ in unknown}), sum(hidden for _, hidden in unknown))
+    return Service(tuple(soon), tuple(silent), never)
 
 
 class _When(NamedTuple):

@@ -84,10 +84,9 @@ def _ages(page: MemoryPage, width: int) -> list[Line]:
 
 
 def _dues(page: MemoryPage, width: int) -> list[Line]:
-    noted = [due for due in page.dues if due.noted]
-    rows = [row for due in noted[:MOST] for row in _due(page, due, width)]
-    if len(noted) > MOST:
-        rows += _said(f"and {len(noted) - MOST} more", width, "soft")
+    rows = [row for due in page.dues[:MOST] for row in _due(page, due, width)]
+    if len(page.dues) > MOST:
+        rows += _said(f"and {len(page.dues) - MOST} more", width, "soft")
     return (rows or _said("nothing that was ever noted falls due", width, "good")) + _never_noted(page, width)
 
 
@@ -99,12 +98,10 @@ def _due(page: MemoryPage, due: ServiceDue, width: int) -> list[Line]:
 
 def _never_noted(page: MemoryPage, width: int) -> list[Line]:
     """Points past their interval that nobody ever noted: the customer may have done them, so they are to be asked."""
-    unknown = [due for due in page.dues if not due.noted]
-    if not unknown:
+    points, machines, hidden = page.never_noted
+    if not points:
         return []
-    machines = count(len({due.machine for due in unknown}), "machine")
-    hidden = sum(1 for due in unknown if due.hidden)
-    said = f"{count(len(unknown), 'point')} on {machines} never noted as done here, {hidden} behind covers"
+    said = f"{count(points, 'point')} on {count(machines, 'machine')} never noted as done here, {hidden} behind covers"
     return _said(f"{said}: ask when they come in, and note it", width, "soft")
 
 
@@ -137,7 +134,8 @@ def memory_data(page: MemoryPage) -> dict[str, Any]:
     - `of_model`: the model's other components with a failure, as in `early`; empty without a model
     - `ages`: components with `failures`, `lives`, `verdict`, `shape`, `b10`, `half` (figures or null), `repeats`
       (figure), `curve` (steps of the share still good: `at`, `good`, `low`, `high`, `at_risk`), `said`, `where`
-    - `due`: service points by machine: `day`, `low`, `high` (dates or null), `hidden`, `covers`, `overdue`, `said`
+    - `due`: service points by machine: `day`, `low`, `high` (dates or null), `hidden`, `covers`, `overdue`, `said`;
+      `never_noted`: points past their interval and never noted: `points`, `machines`, `hidden` (counts)
     - `calls`: customers to ring, with `day` and `said`
     - `lead_times`: by `supplier` and `lead_class`, the figures `half` and `most` (half, four in five are in by then)
     - `slower`: suppliers getting slower; `held`: `first_right`, `minutes`, `comebacks` (figures), `by_cause`,
@@ -151,6 +149,7 @@ def memory_data(page: MemoryPage) -> dict[str, Any]:
         "of_model": _plain(page.of_model),
         "ages": [_component(each) for each in page.components],
         "due": [{**_plain(due), "hidden": due.hidden} for due in page.dues],
+        "never_noted": page.never_noted._asdict(),
         "calls": [{"customer": call.customer, "day": call.day, "said": call.said} for call in page.calls],
         "lead_times": [
             {

@@ -65,6 +65,7 @@ class MemoryPage:
     of_model: tuple[memory.Early, ...]
     components: tuple[Component, ...]
     dues: tuple[memory.ServiceDue, ...]
+    never_noted: memory.NeverNoted
     calls: tuple[memory.Call, ...]
     leads: tuple[Lead, ...]
     slower: tuple[memory.Slower, ...]
@@ -90,7 +91,7 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
     wholes = last_wholes(state)
     lines = [line for _, theirs in wholes for line in theirs] + list(state.parts.values())
     orders = memory.orders_of(lines)
-    dues, silent = _dues(state, book, wholes, now, zone, model)
+    service = _service(state, book, wholes, now, zone, model)
     jobs = [each for job, _ in wholes if (each := memory.judged(job, book.covers)) is not None]
     came_back, by_cause = memory.comebacks(state.closed.values(), now, state.settings.comeback_days)
     names = {customer.id: customer.name for customer in state.customers.values()}
@@ -103,8 +104,9 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
         many_early=shop.many_flagged(model),
         of_model=tuple(each for each in shop.of_model(model, MOST) if each.failures) if model else (),
         components=tuple(_components(found, state, book, model)),
-        dues=dues,
-        calls=memory.calls([due for due in dues if due.noted], names, now.astimezone(zone).date()),
+        dues=service.dues,
+        never_noted=service.never_noted,
+        calls=memory.calls(service.dues, names, now.astimezone(zone).date()),
         leads=tuple(_leads(orders, now)),
         slower=memory.slower(orders, now),
         first_right=memory.first_right(jobs),
@@ -114,7 +116,7 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
         reliability=memory.reliability(jobs),
         whole_jobs=len(wholes),
         names={id: each.name for id, each in state.models.items()},
-        left_out=tuple(dict.fromkeys((*found.left_out, *silent))),
+        left_out=tuple(dict.fromkeys((*found.left_out, *service.silent))),
     )
 
 
@@ -218,16 +220,17 @@ def last_wholes(state: ShopState, most: int = WHOLE) -> tuple[Whole, ...]:
     return tuple(whole for job in last if (whole := state.load_closed(job.id)) is not None)
 
 
-def _dues(
+def _service(
     state: ShopState, book: Book, wholes: Sequence[Whole], now: datetime, zone: ZoneInfo, model: str
-) -> tuple[tuple[memory.ServiceDue, ...], tuple[str, ...]]:
+) -> memory.Service:
     defaults = {layout: default_points(book, layout) for layout in map(str, Layout)}
     points = {id: memory.points_of(each, defaults[str(each.layout)]) for id, each in state.models.items()}
     if model:
         points = {model: points[model]}
     seen = _last_seen(state)
     machines = [machine for machine in state.machines.values() if seen.get(machine.id, True)]
-    return memory.service_due(machines, points, _done(state, wholes), now.astimezone(zone).date())
+    today = now.astimezone(zone).date()
+    return memory.service_due(machines, points, _done(state, wholes), today, noted_only=True)
 
 
 def _last_seen(state: ShopState) -> dict[int, bool]:

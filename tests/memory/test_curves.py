@@ -139,7 +139,7 @@ def test_bands_hold_nine_times_in_ten(n: int, shape: float, last: float, late: f
 @pytest.mark.long
 @pytest.mark.parametrize(("n", "shape", "last", "late"), TEN + THIRTY)
 def test_bands_hold_between_88_and_92_per_cent(n: int, shape: float, last: float, late: float) -> None:
-    shape_held, b10_held, done = _coverage(n, shape, last, late, 2000 if n < 50 else 1200, 50_000)
+    shape_held, b10_held, done = _coverage(n, shape, last, late, 2000, 50_000)
     print(f"{n} lives, shape {shape}: shape held {shape_held:.3f}, B10 {b10_held:.3f} of {done}")
     assert 0.88 <= shape_held <= 0.92
     assert 0.88 <= b10_held <= 0.92

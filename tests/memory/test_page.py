@@ -164,7 +164,8 @@ def test_the_command_prints_text_and_data(
     assert cli.run(["memory", "--shop", str(sample), "--model", "osmere-60", "--json"]) == 0
     data = json.loads(capsysbinary.readouterr().out)
     assert list(data) == [
-        "at", "model", "early", "of_model", "ages", "due", "calls", "lead_times", "slower", "held", "left_out",
+        "at", "model", "early", "of_model", "ages", "due", "never_noted", "calls", "lead_times", "slower", "held",
+        "left_out",
     ]  # fmt: skip
     assert data["model"] == "osmere-60"
     figure = data["early"][0]["times"]

@@ -25,7 +25,7 @@ def _steady(id: int, per_week: float, weeks: int = 20, start: float = 0.0) -> Ma
 
 def test_a_steady_machine_is_due_where_its_line_crosses() -> None:
     one = _steady(1, 10)  # read last at 200 h on day 140
-    (due,), silent = service_due([one], {"m": (JOINT,)}, [Done(1, "joint", day(126), 180.0)], day(140).date())
+    (due,), silent, _ = service_due([one], {"m": (JOINT,)}, [Done(1, "joint", day(126), 180.0)], day(140).date())
     assert due.due_age == 230 and not due.overdue and due.noted and due.hidden
     assert due.day is not None and due.low is not None and due.high is not None
     assert abs((due.day - day(161).date()).days) <= 2, "30 h at 10 h a week: three weeks on"
@@ -35,26 +35,33 @@ def test_a_steady_machine_is_due_where_its_line_crosses() -> None:
 
 def test_severe_use_shortens_the_interval() -> None:
     hard = msgspec.structs.replace(_steady(1, 10), duty=Duty.SEVERE)
-    (due,), _ = service_due([hard], {"m": (JOINT,)}, [Done(1, "joint", day(140), 200.0)], day(140).date())
+    (due,), *_ = service_due([hard], {"m": (JOINT,)}, [Done(1, "joint", day(140), 200.0)], day(140).date())
     assert due.due_age == 220
 
 
 def test_months_come_first_where_they_are_earlier() -> None:
     lazy = _steady(1, 1)
-    (due,), _ = service_due([lazy], {"m": (OIL,)}, [Done(1, "oil", DAY, 0.0)], date(2026, 12, 20))
+    (due,), *_ = service_due([lazy], {"m": (OIL,)}, [Done(1, "oil", DAY, 0.0)], date(2026, 12, 20))
     assert (due.by, due.day, due.low, due.high) == ("months", date(2027, 1, 1), date(2027, 1, 1), date(2027, 1, 1))
     assert due.said == "drive oil: due on 01 Jan 2027 by the calendar"
 
 
 def test_hidden_points_come_first_and_what_was_never_noted_says_so() -> None:
-    dues, _ = service_due([_steady(1, 10), _steady(2, 30)], POINTS, [], day(140).date())
+    dues, *_ = service_due([_steady(1, 10), _steady(2, 30)], POINTS, [], day(140).date())
     assert [(due.machine, due.point) for due in dues] == [(1, "joint"), (2, "joint"), (2, "oil")]
     assert dues[0].said == "rear joint: grease: overdue by 150 h, never noted as done here"
 
 
+def test_points_never_noted_are_counted_where_only_noted_ones_are_listed() -> None:
+    done = [Done(1, "joint", day(100), 100.0)]
+    service = service_due([_steady(1, 10), _steady(2, 30)], POINTS, done, day(140).date(), noted_only=True)
+    assert [(due.machine, due.point) for due in service.dues] == [(1, "joint")]
+    assert service.never_noted == (2, 1, 1)
+
+
 def test_a_machine_that_says_nothing_gets_a_sentence() -> None:
     backwards = machine(2, (0, 900), (9, 890))
-    dues, silent = service_due([machine(1), backwards], POINTS, [], day(20).date())
+    dues, silent, _ = service_due([machine(1), backwards], POINTS, [], day(20).date())
     assert dues == ()
     assert silent == (
         "machine 1: its meter was never read",
@@ -63,9 +70,9 @@ def test_a_machine_that_says_nothing_gets_a_sentence() -> None:
 
 
 def test_one_reading_and_no_fellows_tell_no_date_but_the_hours() -> None:
-    dues, _ = service_due([machine(1, (0, 40))], {"m": (JOINT,)}, [Done(1, "joint", day(0), 40.0)], day(1).date())
+    dues, *_ = service_due([machine(1, (0, 40))], {"m": (JOINT,)}, [Done(1, "joint", day(0), 40.0)], day(1).date())
     assert dues == ()
-    dues, _ = service_due([machine(1, (0, 95))], {"m": (JOINT,)}, [Done(1, "joint", day(0), 40.0)], day(1).date())
+    dues, *_ = service_due([machine(1, (0, 95))], {"m": (JOINT,)}, [Done(1, "joint", day(0), 40.0)], day(1).date())
     assert dues[0].overdue and dues[0].day == day(1).date()
 
 
@@ -78,7 +85,7 @@ def test_the_model_s_own_points_come_before_the_shop_s() -> None:
 
 def test_one_call_a_customer() -> None:
     machines = [_steady(1, 10), msgspec.structs.replace(_steady(2, 30), customer=2), _steady(3, 30)]
-    dues, _ = service_due(machines, POINTS, [], day(140).date())
+    dues, *_ = service_due(machines, POINTS, [], day(140).date())
     first, second = calls(dues, {1: "Hill"}, day(140).date())
     assert first.said == "Hill: 3 points due on 2 machines, 3 of them overdue, 2 behind covers"
     assert second.said == "customer 2: 2 points due on 1 machine, 2 of them overdue, 1 behind covers"
@@ -86,7 +93,7 @@ def test_one_call_a_customer() -> None:
 
 def test_a_hidden_point_is_cheap_while_its_cover_is_off() -> None:
     covers = {"plate": SimpleNamespace(off=8, on=10, under=("mat",)), "mat": SimpleNamespace(off=1, on=1, under=())}
-    dues, _ = service_due([_steady(2, 30)], POINTS, [], day(140).date())
+    dues, *_ = service_due([_steady(2, 30)], POINTS, [], day(140).date())
     first, second = marginal(dues, covers, ["plate", "mat"])
     assert (first.due.point, first.adds, first.alone) == ("joint", 5.0, 25.0)
     assert first.said == "rear joint: grease: 5 min more now, 25 min on its own"
