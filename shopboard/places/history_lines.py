@@ -7,6 +7,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from shopboard.records import Change, Job, PartLine, ShopState
+from shopboard.store import ShopUnusable
 from shopboard.trouble import Book
 
 from .bench_lines import answer_words
@@ -23,7 +24,10 @@ def date_words(moment: datetime, zone: ZoneInfo) -> str:
 
 def story_page(changes: Iterable[Change], zone: ZoneInfo) -> Builder:
     """When, who and why, a change a line, oldest first."""
-    kept = list(changes)
+    try:
+        kept = list(changes)
+    except ShopUnusable as error:
+        return _unreadable(error)
 
     def build(width: int) -> list[Line]:
         rows: list[Line] = []
@@ -37,9 +41,17 @@ def story_page(changes: Iterable[Change], zone: ZoneInfo) -> Builder:
     return build
 
 
+def _unreadable(error: ShopUnusable) -> Builder:
+    why = str(error)
+    return lambda width: wrapped(why, width, "late")
+
+
 def closed_job_page(state: ShopState, book: Book, job_id: int, zone: ZoneInfo) -> Builder:
     """A closed job, whole."""
-    loaded = state.load_closed(job_id)
+    try:
+        loaded = state.load_closed(job_id)
+    except ShopUnusable as error:
+        return _unreadable(error)
 
     def build(width: int) -> list[Line]:
         if loaded is None:
