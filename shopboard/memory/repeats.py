@@ -86,13 +86,12 @@ def repaired(found: Histories, component: str, models: Collection[str] | None = 
 def repeats(machines: Sequence[Repaired], by: float) -> Figure:
     """Repairs to be expected on a hundred machines by age `by` [h], with band; only a sentence where fewer than
     LEAST_AGAIN machines had it more than once."""
-    again = sum(1 for machine in machines if len(machine.ages) > 1)
-    means = [mean for mean in mean_repairs(machines) if mean.at <= by]
-    if not means:
+    if not any(age <= by for machine in machines for age in machine.ages):
         return Figure(said=f"no repair by {hours(by)} in {count(len(machines), 'machine')}")
+    again = sum(1 for machine in machines if len(machine.ages) > 1)
     if again < LEAST_AGAIN:
         return Figure(said=f"{count(again, 'machine')} had it more than once: too few to say how often it comes again")
-    last = means[-1]
+    last = [mean for mean in mean_repairs(machines) if mean.at <= by][-1]
     low, value, high = (100 * each for each in (last.low, last.repairs, last.high))
     said = f"{rounded(value)} repairs on a hundred machines by {hours(by)} ({rounded(low)} to {rounded(high)})"
     said += f"; {count(again, 'machine')} had it more than once"
