@@ -86,7 +86,7 @@ def repaired(found: Histories, component: str, models: Collection[str] | None = 
 def repeats(machines: Sequence[Repaired], by: float) -> Figure:
     """Repairs to be expected on a hundred machines by age `by` [h], with band; only a sentence where fewer than
     LEAST_AGAIN machines had it more than once."""
-    if not any(age <= by for machine in machines for age in machine.ages):
+    if not any(one.since < age <= min(one.to, by) for one in machines for age in one.ages):
         return Figure(said=f"no repair by {hours(by)} in {count(len(machines), 'machine')}")
     again = sum(1 for machine in machines if len(machine.ages) > 1)
     if again < LEAST_AGAIN:
