@@ -31,7 +31,8 @@ def _sheet(sheet: Sheet, width: int) -> Iterator[str]:
 def _label(label: Label, width: int) -> Iterator[str]:
     yield from wrapped(label.head, width)
     yield from wrapped(label.title, width)
-    yield from _facts(label.lines, width)
+    for _, words in label.lines:  # each says itself what it is, as on the printed tag
+        yield from wrapped(words, width) if words else ()
     yield from wrapped(f"code {label.code}", width)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -162,8 +163,13 @@ def cause_detail(book: Book, ranking: Ranking, id: str | None, width: int) -> li
     return rows
 
 
+def weight_words(weight: Weight) -> str:
+    """One piece of evidence, how strong it is in a word, and by what it multiplies the odds of the cause."""
+    return f"{weight.text} ({weight.strength}, odds × {math.exp(weight.weight):.2g})"
+
+
 def _weights(weights: Sequence[Weight]) -> str:
-    words = [f"{w.text} ({w.strength}, {w.weight:+.1f})" for w in weights]
+    words = [weight_words(w) for w in weights]
     return "; ".join(words) if words else "nothing yet"
 
 

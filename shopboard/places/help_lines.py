@@ -18,7 +18,7 @@ _ABOUT = {
     "typed is offered again at the next n.",
     "bench": "Left what was said and measured, in the middle the likely causes with their probability, right the next "
     "checks: what they cost, what they save on average. Enter answers the check under the cursor; on a cause it "
-    "records that cause as found.",
+    "records that cause as found. “odds × 4” says by how much that answer alone multiplied the odds of the cause.",
     "parts": "Late and arriving lines first, each with the job it holds up; then what must be ordered, by supplier. "
     "Enter does the next thing with a line.",
     "office": "What is late and why, whom to call and what to say, what is stuck, what came back.",

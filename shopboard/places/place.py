@@ -12,14 +12,15 @@ from textual.screen import Screen
 from shopboard.records import Job
 
 from .actions import PLACES, footer_at
-from .lines import Line, Role, Span, cell, line, notice_lines
+from .lines import Line, Span, cell, line
+from .notices import Notices
 from .widgets.line_list import LineList, LineView
 
 if TYPE_CHECKING:
     from .app import Board
 
 
-class Place(Screen[None]):
+class Place(Notices, Screen[None]):
     """A screen of the board. Subclasses give `place`, `compose_body`, `heading_facts` and `redraw`."""
 
     place: ClassVar[str]
@@ -28,8 +29,6 @@ class Place(Screen[None]):
 
     def __init__(self) -> None:
         super().__init__()
-        self._told: tuple[str, Role] = ("", "")
-        self._news = ""
         self.drawn_at = -1
 
     @property
@@ -78,20 +77,6 @@ class Place(Screen[None]):
         self.query_one("#footer", LineView).show(self._footer)
         self.redraw()
 
-    def tell(self, text: str, role: Role = "") -> None:
-        """Show a notice at the foot of the place."""
-        self._told, self._news = (text, role), ""
-        self._show_notice()
-
-    def tell_news(self, text: str) -> None:
-        """Show what another terminal did, under the notice."""
-        self._news = text
-        self._show_notice()
-
-    def _show_notice(self) -> None:
-        if self.is_mounted:
-            self.query_one("#notice", LineView).show(self._notice)
-
     def _heading(self, width: int) -> list[Line]:
         name = f" {PLACES[self.place][1].upper()}  "
         now = self.board.local_now()
@@ -103,9 +88,6 @@ class Place(Screen[None]):
         if len(facts) + len(right) + 2 > room:
             return [line(None, (name, "strong"), clock, cell(facts, max(0, room)))]
         return [line(None, (name, "strong"), clock, cell(facts, room - len(right)), (right, "soft"))]
-
-    def _notice(self, width: int) -> list[Line]:
-        return notice_lines(*self._told, width, self._news)
 
     def _footer(self, width: int) -> list[Line]:
         pairs = footer_at(self.place)

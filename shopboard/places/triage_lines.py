@@ -9,7 +9,7 @@ from typing import Any
 from shopboard.records import Layout
 from shopboard.trouble import Advice, Book, Evidence, NextCheck, Ranking, advise, rank, suggest_symptoms
 
-from .bench_lines import MAKER_FIRST, answer_words
+from .bench_lines import MAKER_FIRST, answer_words, weight_words
 from .lines import BLANK, Line, bar, cell, line, share, wrapped
 from .tree_lines import tree_page
 
@@ -103,7 +103,7 @@ def _cause(cause: Any, width: int) -> list[Line]:
     if cause.probability >= 0.03:
         for title, weights in (("for", cause.speaks_for), ("against", cause.speaks_against)):
             if weights:
-                said = "; ".join(f"{w.text} ({w.weight:+.1f})" for w in weights)
+                said = "; ".join(weight_words(w) for w in weights)
                 rows += wrapped(f"{title}: {said}", width, "soft", indent="    ")
     return rows
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 
 import pytest
@@ -55,7 +56,9 @@ def test_the_answer_as_text(at_once):
     ranking = rank(BOOK, "in-line", Evidence(("weak-when-hot",), (("case-drain", "high"),)))
     first = lines[lines.index("likely") + 1]
     assert first.startswith(ranking.causes[0].name) and f"{ranking.causes[0].probability:.0%}"[:-1] in first
-    assert lines[lines.index("likely") + 2].strip().startswith("for: case drain too high (+")
+    weight = ranking.causes[0].speaks_for[0]
+    told = f"for: case drain too high ({weight.strength}, odds × {math.exp(weight.weight):.2g})"
+    assert weight.weight > 0 and lines[lines.index("likely") + 2].strip().startswith(told)
     assert any(line.startswith("two faults at once") for line in lines)
     assert any(line.startswith("none of these") for line in lines)
     check = next_checks(BOOK, "in-line", Evidence(("weak-when-hot",), (("case-drain", "high"),)))[0]

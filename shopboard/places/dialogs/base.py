@@ -9,15 +9,17 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
 
-from shopboard.places.lines import Line, Role, cell, line, notice_lines
+from shopboard.places.lines import Line, cell, line
+from shopboard.places.notices import Notices
 from shopboard.places.widgets.line_list import LineView
 
 Result = TypeVar("Result")
 
 
-class Dialog(ModalScreen[Result | None], Generic[Result]):
+class Dialog(Notices, ModalScreen[Result | None], Generic[Result]):
     """A modal screen with a title and a line for notices."""
 
+    NOTICE = "#dialog-notice"
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "back", show=False)]
     AUTO_FOCUS = ""  # each dialog says itself what has the focus
     #: Whether a scan may close it and open what it names: nothing in it can be lost.
@@ -27,15 +29,13 @@ class Dialog(ModalScreen[Result | None], Generic[Result]):
         super().__init__()
         self.title_text = title
         self.keys_text = keys
-        self._told: tuple[str, Role] = ("", "")
-        self._news = ""
 
     def compose(self) -> ComposeResult:
         """Title, body, notice."""
         with Vertical(classes="dialog"):
             yield LineView(self._title_lines, classes="fit title")
             yield from self.compose_body()
-            yield LineView(self._notice_lines, id="dialog-notice", classes="fit")
+            yield LineView(self._notice, id="dialog-notice", classes="fit")
 
     def compose_body(self) -> ComposeResult:
         """What the dialog is for."""
@@ -51,23 +51,6 @@ class Dialog(ModalScreen[Result | None], Generic[Result]):
         """Say in the title which keys work."""
         self.keys_text = text
         self.query_one(".title", LineView).show(self._title_lines)
-
-    def tell(self, text: str, role: Role = "") -> None:
-        """Show one line at the foot of the dialog."""
-        self._told, self._news = (text, role), ""
-        self._show_notice()
-
-    def tell_news(self, text: str) -> None:
-        """Show what another terminal did, under the notice."""
-        self._news = text
-        self._show_notice()
-
-    def _show_notice(self) -> None:
-        if self.is_mounted:
-            self.query_one("#dialog-notice", LineView).show(self._notice_lines)
-
-    def _notice_lines(self, width: int) -> list[Line]:
-        return notice_lines(*self._told, width, self._news)
 
     def action_leave(self) -> None:
         """Go back without a result."""

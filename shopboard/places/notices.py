@@ -1,0 +1,38 @@
+"""The notice at the foot of a place or a dialog: what one was told, and under it what another terminal did."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from .lines import Line, Role, notice_lines
+from .widgets.line_list import LineView
+
+if TYPE_CHECKING:
+    from textual.widget import Widget as _Screen
+else:  # mixed into screens of two kinds; a second widget base would lose one its styles
+    _Screen = object
+
+
+class Notices(_Screen):
+    """A screen with a notice; `NOTICE` names the view it stands in."""
+
+    NOTICE: ClassVar[str] = "#notice"
+    _told: tuple[str, Role] = ("", "")
+    _news: str = ""
+
+    def tell(self, text: str, role: Role = "") -> None:
+        """Show a notice; news of other terminals before it is forgotten."""
+        self._told, self._news = (text, role), ""
+        self._show_notice()
+
+    def tell_news(self, text: str) -> None:
+        """Show what another terminal did, under the notice."""
+        self._news = text
+        self._show_notice()
+
+    def _show_notice(self) -> None:
+        if self.is_mounted:
+            self.query_one(self.NOTICE, LineView).show(self._notice)
+
+    def _notice(self, width: int) -> list[Line]:
+        return notice_lines(*self._told, width, self._news)
