@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from shopboard.records import FORMAT, ClosedJob, FieldError, Job, PartLine, decode
 
+from .disk_faults import said
 from .journal import damaged
 from .protocol import ShopUnusable
 from .replay import Unfiled, Whole, month_of, summary
@@ -28,6 +30,41 @@ def load(db: Path, id: int, month: str) -> Whole | None:
     except FieldError as error:
         raise damaged(path, f"holds a record that cannot be read ({error})") from None
     return job, tuple(line for line in lines if line.job == id)
+
+
+def each_closed(db: Path, closed: Mapping[int, ClosedJob], unfiled: Mapping[int, Whole]) -> Iterator[Whole]:
+    """Every job of `closed` whole with its part lines: those `unfiled` as they are there, the others month by month.
+
+    A job that another terminal brought back meanwhile is left out. What can be read comes first; then raises
+    ShopUnusable, naming the months that cannot.
+    """
+    held: dict[str, int] = {}
+    for id in closed.keys() - unfiled.keys():
+        held[month_of(closed[id])] = held.get(month_of(closed[id]), 0) + 1
+    faults: list[ShopUnusable] = []
+    for month in sorted(held):
+        try:
+            file = read_tiny(month_path(db, month), MonthFile)
+        except FileNotFoundError:
+            faults.append(damaged(month_path(db, month), f"is missing, with {held[month]} closed jobs in it"))
+            continue
+        except OSError as error:
+            faults.append(damaged(month_path(db, month), f"cannot be read ({said(error)})"))
+            continue
+        except ShopUnusable as error:
+            faults.append(error)
+            continue
+        lines: dict[int, list[PartLine]] = {}
+        for line in file.parts.values():
+            if line.job is not None:
+                lines.setdefault(line.job, []).append(line)
+        for id, job in file.jobs.items():
+            if id in closed and id not in unfiled and month_of(closed[id]) == month:
+                yield job, tuple(lines.get(id, ()))
+    yield from (unfiled[id] for id in sorted(unfiled.keys() & closed.keys()))
+    if faults:
+        more = f" (and {len(faults) - 1} more months)" if len(faults) > 1 else ""
+        raise ShopUnusable(f"{faults[0].why}{more}", faults[0].would_do)
 
 
 def file_away(db: Path, unfiled: Unfiled, seq: int) -> None:

@@ -175,6 +175,12 @@ class FolderStore:
             if change.subject == subject or _concerns(change, subject):
                 yield change
 
+    def closed_jobs(self) -> Iterator[tuple[Job, tuple[PartLine, ...]]]:
+        """See `Store.closed_jobs`. As of the first look; a commit meanwhile neither waits for it nor changes it."""
+        with self._guard:
+            summaries, unfiled = dict(self._state.closed), dict(self._unfiled.jobs)
+        yield from closed.each_closed(self._db, summaries, unfiled)
+
     # -- writing --------------------------------------------------------------------------------------------------
 
     def commit(self, by: str, action: Action) -> Change:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from typing import Protocol
 
-from shopboard.records import Change, ShopState, Step, visible
+from shopboard.records import Change, Job, PartLine, ShopState, Step, visible
 
 #: A rule with everything but the state and the moment filled in; raises Refused.
 Action = Callable[[ShopState, datetime], Step]
@@ -54,6 +54,12 @@ class Store(Protocol):
 
     def changes(self, subject: int | None = None, since: int = 0) -> Iterator[Change]:
         """The history after change `since`, oldest first; with `subject`, only what concerns that job."""
+
+    def closed_jobs(self) -> Iterator[tuple[Job, tuple[PartLine, ...]]]:
+        """Every job of `state.closed` whole with its part lines, in no order; may run in a thread of its own.
+
+        Raises ShopUnusable at the end, after all that can be read, where some cannot.
+        """
 
     def undo(self, by: str, seq: int | None = None) -> Change:
         """Commit the opposite of change `seq` (default: the last one by this person not undone yet).

@@ -157,6 +157,7 @@ class Terminals(RuleBasedStateMachine):
             assert seen["seq"] == len(self.made)
             assert seen["next"] == {table: self.given[table] + 1 for table in Table}
             whole = seen["whole"].values()
+            assert {job.id: (job, lines) for job, lines in store.closed_jobs()} == seen["whole"]
             jobs = [*seen["jobs"].values(), *(job for job, _ in whole)]
             parts = [*seen["parts"].values(), *(line for _, lines in whole for line in lines)]
             assert {job.id: plain(job) for job in jobs} == self.tables[Table.JOBS]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import shutil
+from datetime import timedelta
 
 import pytest
-from aids.store_steps import call, collect, picture, take_in, ticking
+from aids.store_steps import START, call, collect, picture, take_in, ticking
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -235,6 +236,25 @@ def test_a_damaged_month_stops_what_needs_it_and_nothing_else(folder):
     with pytest.raises(CommitFailed, match="cannot be read"):
         again.undo("ana")
     assert again.commit("ana", take_in()).seq == 3
+
+
+@pytest.mark.parametrize("hurt", [lambda path: path.write_bytes(path.read_bytes()[:-30]), lambda path: path.unlink()])
+def test_closed_jobs_of_sound_months_come_before_the_message_on_the_damaged_one(folder, hurt):
+    day = [START]
+    store = open_shop(folder, clock=lambda: day[0])
+    for number in range(4):
+        day[0] = START + timedelta(days=31 * number)
+        store.commit("ana", take_in())
+        store.commit("ana", collect(number + 1))
+        if number < 3:
+            store.checkpoint()
+    _, middle, _ = sorted((folder / "db").glob("closed-*.json"))
+    hurt(middle)
+    found = []
+    with pytest.raises(ShopUnusable, match=middle.name) as caught:
+        found.extend(job.id for job, _ in store.closed_jobs())
+    assert found == [1, 3, 4]
+    assert "\n" not in str(caught.value) and "backup" in caught.value.would_do
 
 
 @pytest.mark.parametrize(
