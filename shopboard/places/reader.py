@@ -1,13 +1,68 @@
-"""Reads the terminal's keys so that no byte and no closed window breaks the board."""
+"""Reads the terminal's keys so that no byte, no quick Esc and no closed window breaks the board."""
 
 from __future__ import annotations
 
 import os
+import re
 import selectors
 from codecs import getincrementaldecoder
+from collections.abc import Iterator
 from typing import Any
 
+from textual import events
 from textual.driver import Driver
+from textual.message import Message
+
+#: An Esc that begins no sequence of the terminal's: the key itself, however soon the next one follows it.
+_LONE_ESCAPE = re.compile(r"\x1b(?=[^\x1b\[\]OPX^_])")
+_PASTE_BEGINS, _PASTE_ENDS = "\x1b[200~", "\x1b[201~"
+
+
+class Keys:
+    """Turns what the terminal sends into keys and pastes.
+
+    Textual takes Esc and a key within a tenth of a second for Alt and that key, and so loses the Esc. Nothing here is
+    bound to Alt, and a person who leaves a dialog and goes on at once means both.
+    """
+
+    def __init__(self, debug: bool = False) -> None:
+        from textual._xterm_parser import XTermParser
+
+        self._fresh = lambda: XTermParser(debug)
+        self._parser = self._fresh()
+        self._escape_waits = False
+        self._pasting = False
+        self._tail = ""
+
+    def feed(self, typed: str) -> Iterator[Message]:
+        """The keys and pastes that `typed` completes."""
+        if self._escape_waits and not self._pasting and _LONE_ESCAPE.match("\x1b" + typed):
+            self._parser = self._fresh()
+            yield _escape()
+        self._escape_waits = typed.endswith("\x1b")
+        pieces = [typed] if self._pasting or _PASTE_BEGINS in typed else _LONE_ESCAPE.split(typed)
+        for number, piece in enumerate(pieces):
+            if number:
+                yield _escape()
+            yield from self._parser.feed(piece) if piece else ()
+        self._look_for_paste(typed)
+
+    def tick(self) -> Iterator[Message]:
+        """The keys that only time completes: an Esc that nothing followed."""
+        for message in self._parser.tick():
+            self._escape_waits = False
+            yield message
+
+    def _look_for_paste(self, typed: str) -> None:
+        seen = self._tail + typed
+        begins, ends = seen.rfind(_PASTE_BEGINS), seen.rfind(_PASTE_ENDS)
+        if begins != ends:
+            self._pasting = begins > ends
+        self._tail = seen[1 - len(_PASTE_BEGINS) :]
+
+
+def _escape() -> events.Key:
+    return events.Key("escape", "\x1b")
 
 
 def forgiving(driver: type[Driver]) -> type[Driver]:
@@ -19,9 +74,7 @@ def forgiving(driver: type[Driver]) -> type[Driver]:
         return driver
 
     def run_input_thread(self: Any) -> None:
-        from textual._xterm_parser import XTermParser
-
-        parser = XTermParser(self._debug)
+        keys = Keys(self._debug)
         decode = getincrementaldecoder("utf-8")("replace").decode
         with selectors.SelectSelector() as selector:
             selector.register(self.fileno, selectors.EVENT_READ)
@@ -33,9 +86,9 @@ def forgiving(driver: type[Driver]) -> type[Driver]:
                         self._app.call_later(self._app.run_action, "leave")
                         return
                     typed = decode(data)
-                for message in parser.feed(typed) if typed else ():
+                for message in keys.feed(typed) if typed else ():
                     self.process_message(message)
-                for message in parser.tick():
+                for message in keys.tick():
                     self.process_message(message)
 
     return type("ForgivingDriver", (driver,), {"run_input_thread": run_input_thread})
