@@ -1,8 +1,8 @@
 """What a plan is made of: the work still ahead, who and what may do it, and where each piece of it was put.
 
 Time is counted in slots of 15 minutes on one axis on which nights and closed days take no room (`Calendar`). A piece
-of work that meets closing time goes on at the next opening, by the same person in the same bay. Where the person is away
-in between (the afternoon of somebody who works mornings, a day off) the bay stays taken and nothing is done.
+of work that meets closing time goes on at the next opening, by the same person in the same bay. Where the person is
+away in between (the afternoon of somebody who works mornings, a day off) the bay stays taken and nothing is done.
 """
 
 from __future__ import annotations
@@ -178,8 +178,8 @@ class Unplaceable:
 
 @dataclass(frozen=True)
 class Plan:
-    """Who does which step where and when. `placed` is in order of start; `lateness` has, for each job with a promise, the
-    slots its last step ends after it (below 0: to spare). A job with a step in `unplaceable` is left out whole.
+    """Who does which step where and when. `placed` is in order of start; `lateness` has, for each job with a promise,
+    the slots its last step ends after it (below 0: to spare). A job with a step in `unplaceable` is left out whole.
 
     `cost` is Σ weight·(10·tardiness + waiting) in slots over the jobs placed; waiting is what a job ends later than it
     could with every bay and person free at every slot.
