@@ -13,8 +13,10 @@ from .jobs import (
     Job,
     Likely,
     Note,
+    NotThis,
     Operation,
     Payer,
+    Pin,
     Reading,
     RoadTest,
     Settlement,
@@ -26,7 +28,7 @@ from .jobs import (
 from .machines import Duty, HourReading, Layout, Machine, Model, ServicePoint
 from .parts import PartLine, PartState
 from .people import Customer, Person, Role
-from .settings import Bay, Hours, Settings, Supplier
+from .settings import Bay, Closure, Hours, Settings, Supplier
 from .shop_state import ClosedJob, ShopState
 from .step import Refused, Step
 from .wording import visible
@@ -38,6 +40,7 @@ __all__ = [
     "Bay",
     "Change",
     "ClosedJob",
+    "Closure",
     "Comeback",
     "Customer",
     "Duty",
@@ -51,6 +54,7 @@ __all__ = [
     "Machine",
     "Model",
     "Moment",
+    "NotThis",
     "Note",
     "Op",
     "Operation",
@@ -58,6 +62,7 @@ __all__ = [
     "PartState",
     "Payer",
     "Person",
+    "Pin",
     "Put",
     "Reading",
     "Record",

@@ -25,6 +25,7 @@ class Table(StrEnum):
     MACHINES = "machines"
     JOBS = "jobs"
     PARTS = "parts"
+    CLOSURES = "closures"
 
 
 @dataclass_transform(kw_only_default=True, frozen_default=True)

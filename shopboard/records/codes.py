@@ -9,6 +9,8 @@ from __future__ import annotations
 from .base import Table
 
 _KINDS = {Table.JOBS: "1", Table.MACHINES: "2", Table.PARTS: "3", Table.CUSTOMERS: "4"}
+#: The tables whose records have a printed code.
+CODED = tuple(_KINDS)
 _TABLES = {digit: table for table, digit in _KINDS.items()}
 
 #: How many digits a code of ours has.
@@ -34,6 +36,8 @@ def code_for(table: Table, number: int) -> str:
     >>> code_for(Table.JOBS, 412)
     '10004128'
     """
+    if table not in _KINDS:
+        raise ValueError(f"{table} have no printed codes")
     if not 1 <= number <= 999_999:
         raise ValueError(f"no code for number {number}: 1 to 999999 have one")
     body = f"{_KINDS[table]}{number:06d}"

@@ -148,6 +148,26 @@ class Comeback(Record, kw_only=True):
     same: bool | None = None
 
 
+class Pin(Record, kw_only=True):
+    """What somebody chose for a job in the plan, over what is reckoned: who does it, in which bay, not before when
+    (empty: left to the plan); with when it was chosen, by whom and why."""
+
+    person: str = ""
+    bay: str = ""
+    start: Moment | None = None
+    at: Moment
+    by: str
+    why: str = ""
+
+
+class NotThis(Record, kw_only=True):
+    """Somebody was offered this job as the next one and did not take it: who, when, and why."""
+
+    by: str
+    at: Moment
+    why: str
+
+
 class Likely(Record, kw_only=True):
     """One line of the ranking stored with the job, so that the Floor shows it without computing."""
 
@@ -195,6 +215,8 @@ class Job(Record, kw_only=True):
     declined_why: str = ""
     left: Moment | None = None
     comeback: Comeback | None = None
+    pin: Pin | None = None
+    not_this: tuple[NotThis, ...] = ()
 
     @property
     def tag(self) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Annotated, Literal
 
 import msgspec
 
-from .base import Record
+from .base import Moment, Record
 from .people import Person
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -24,6 +25,18 @@ class Bay(Record, kw_only=True):
     can: tuple[str, ...] = ()
 
 
+class Closure(Record, kw_only=True):
+    """A person who is away, or a bay that cannot be used, from `start` until `until` (the other one is empty): ids of
+    shop.toml, and why in a few words."""
+
+    id: int
+    person: str = ""
+    bay: str = ""
+    start: Moment
+    until: Moment
+    why: str = ""
+
+
 class Supplier(Record, kw_only=True):
     """Who sends parts; `usual_days` is the shop's own guess of working days until they come."""
 
@@ -34,7 +47,8 @@ class Supplier(Record, kw_only=True):
 
 
 class Settings(Record, kw_only=True):
-    """shop.toml, whole. `hours` by day name ("mon" … "sun") as "HH:MM-HH:MM"; a day left out is closed.
+    """shop.toml, whole. `hours` by day name ("mon" … "sun") as "HH:MM-HH:MM"; a day left out is closed, and so is a
+    public holiday of `country` ("CA"; "": none) and its `region` ("ON"), and each of the `closed_days`.
 
     Money: `prices_with_tax` when rate and prices hold the tax already; `fee_credited` when the diagnostic fee is taken
     off the bill of work done here; shop supplies are `supplies_percent` of the labour, at most `supplies_most`;
@@ -44,6 +58,7 @@ class Settings(Record, kw_only=True):
     name: str
     zone: str = "UTC"
     country: str = ""
+    region: str = ""
     units: Literal["metric", "us"] = "metric"
     currency: str = "EUR"
     decimals: Annotated[int, msgspec.Meta(ge=0, le=3)] = 2
@@ -60,6 +75,7 @@ class Settings(Record, kw_only=True):
     label: Annotated[str, msgspec.Meta(max_length=20)] = "100x62"
     terms: str = ""
     comeback_days: Annotated[int, msgspec.Meta(ge=0)] = 90
+    closed_days: tuple[date, ...] = ()
     promise_probability: Annotated[float, msgspec.Meta(gt=0, lt=1)] = 0.8
     hours: dict[Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"], Hours] = {}
     instruments: tuple[str, ...] = ()

@@ -10,7 +10,7 @@ from .jobs import Job, Stage
 from .machines import Machine, Model
 from .parts import PartLine
 from .people import Customer
-from .settings import Settings
+from .settings import Closure, Settings
 
 
 class ClosedJob(Record, kw_only=True):
@@ -50,6 +50,7 @@ class ShopState:
     jobs: dict[int, Job] = field(default_factory=dict)
     parts: dict[int, PartLine] = field(default_factory=dict)
     closed: dict[int, ClosedJob] = field(default_factory=dict)
+    closures: dict[int, Closure] = field(default_factory=dict)
     next_ids: dict[Table, int] = field(default_factory=dict)
     load_closed: Callable[[int], tuple[Job, tuple[PartLine, ...]] | None] = _no_closed
 

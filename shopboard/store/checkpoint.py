@@ -10,7 +10,7 @@ import gzip
 from collections.abc import Mapping
 from pathlib import Path
 
-from shopboard.records import ShopState
+from shopboard.records import ShopState, Table
 
 from . import disk
 from .closed import file_away
@@ -35,12 +35,7 @@ def write_rest(db: Path, state: ShopState, unfiled: Unfiled, index_seq: int, *, 
         AtomicStorage(db / "index.json").write_signed({"closed": state.closed}, Meta(seq=state.seq))
         index_seq = state.seq
     disk.reached("index written")
-    tables: dict[str, Mapping[int, object]] = {
-        "customers": state.customers,
-        "machines": state.machines,
-        "jobs": state.jobs,
-        "parts": state.parts,
-    }
+    tables: dict[str, Mapping[int, object]] = {table.value: state.table(table) for table in Table}
     meta = Meta(seq=state.seq, next_ids=dict(state.next_ids), index_seq=index_seq)
     AtomicStorage(db / "open.json").write_signed(tables, meta)
     disk.reached("open written")

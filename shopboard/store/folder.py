@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
-from shopboard.records import FORMAT, Change, FieldError, Job, PartLine, ShopState, Step
+from shopboard.records import FORMAT, Change, FieldError, Job, PartLine, ShopState, Step, Table
 
 from . import checkpoint, closed, disk, recovery, undo
 from .disk_faults import mend, said
@@ -103,12 +103,8 @@ class FolderStore:
         try:
             loaded = recovery.load(self._folder)
             state, file = self._state, loaded.open
-            state.customers, state.machines, state.jobs, state.parts = (
-                file.customers,
-                file.machines,
-                file.jobs,
-                file.parts,
-            )
+            for table in Table:
+                setattr(state, table.value, getattr(file, table.value))
             state.closed, state.next_ids, state.seq = loaded.closed, dict(file.about.next_ids), file.about.seq
             self._unfiled.clear()
             self._apply(loaded.changes, loaded.follower.path)

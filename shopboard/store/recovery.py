@@ -8,7 +8,7 @@ import os
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from shopboard.records import Change, ClosedJob
+from shopboard.records import Change, ClosedJob, Table
 
 from . import disk
 from .closed import read_index, rebuild_index
@@ -64,12 +64,7 @@ def _is_empty_first(path: Path) -> bool:
 
 
 def _tables(file: OpenFile) -> dict[str, dict[int, object]]:
-    return {
-        "customers": {**file.customers},
-        "machines": {**file.machines},
-        "jobs": {**file.jobs},
-        "parts": {**file.parts},
-    }
+    return {table.value: {**getattr(file, table.value)} for table in Table}
 
 
 def new_segment(journal: Path, first: int) -> None:

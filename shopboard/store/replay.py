@@ -11,6 +11,7 @@ import msgspec
 from shopboard.records import (
     Change,
     ClosedJob,
+    Closure,
     Customer,
     FieldError,
     Job,
@@ -35,6 +36,7 @@ KINDS: dict[Table, type[Record]] = {
     Table.MACHINES: Machine,
     Table.JOBS: Job,
     Table.PARTS: PartLine,
+    Table.CLOSURES: Closure,
 }
 _TABLES: dict[type[Record], Table] = {kind: table for table, kind in KINDS.items()}
 

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import msgspec
 from tinydb.storages import Storage
 
-from shopboard.records import FORMAT, ClosedJob, Customer, FieldError, Job, Machine, PartLine, Table, decode
+from shopboard.records import FORMAT, ClosedJob, Closure, Customer, FieldError, Job, Machine, PartLine, Table, decode
 
 from .disk import replace_file
 from .journal import damaged, from_the_future
@@ -51,6 +51,7 @@ class OpenFile(TinyFile):
     machines: dict[int, Machine] = {}
     jobs: dict[int, Job] = {}
     parts: dict[int, PartLine] = {}
+    closures: dict[int, Closure] = {}
 
 
 class MonthFile(TinyFile):

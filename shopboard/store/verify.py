@@ -123,7 +123,8 @@ def _rest_faults(db: Path) -> Iterator[Fault]:
 def _state(loaded: recovery.Loaded, settings: Settings | None, models: dict[str, Model] | None) -> ShopState:
     file = loaded.open
     state = ShopState(settings=settings or Settings(name=""), models=models or {}, seq=file.about.seq)
-    state.customers, state.machines, state.jobs, state.parts = file.customers, file.machines, file.jobs, file.parts
+    for table in Table:
+        setattr(state, table.value, getattr(file, table.value))
     state.closed, state.next_ids = loaded.closed, dict(file.about.next_ids)
     try:
         apply(state, Unfiled(), loaded.changes)

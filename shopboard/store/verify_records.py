@@ -98,6 +98,13 @@ def _settings(state: ShopState) -> Iterator[Found]:
         if job.person and state.settings.person(job.person) is None:
             mend = "add the person, or give the job to somebody else"
             yield job.tag, f'is given to "{job.person}", whom shop.toml does not know', mend
+    for closure in state.closures.values():
+        if closure.person and state.settings.person(closure.person) is None:
+            mend = "add the person, or say that they are back"
+            yield f"closure {closure.id}", f'says "{closure.person}" is away, whom shop.toml does not know', mend
+        if closure.bay and state.settings.bay(closure.bay) is None:
+            mend = "add the bay, or say that it can be used again"
+            yield f"closure {closure.id}", f'says bay "{closure.bay}" is down, which shop.toml does not know', mend
     for line in state.parts.values():
         if line.supplier and state.settings.supplier(line.supplier) is None:
             mend = "add the supplier to shop.toml, or change the line"

@@ -39,7 +39,7 @@ def filled(folder):
 
 def test_plain_tinydb_opens_every_file(filled):
     with TinyDB(filled / "db" / "open.json", access_mode="r") as db:
-        assert db.tables() == {"customers", "machines", "jobs", "parts", "meta"}
+        assert db.tables() == {"customers", "machines", "jobs", "parts", "closures", "meta"}
         (job,) = db.table("jobs").all()
         assert job.doc_id == 2 and job["complaint"] == "two [left]"
         assert db.table("jobs").get(doc_id=2) == job
