@@ -211,7 +211,7 @@ def _board(folder: Path, person: str) -> int:
         os.environ.setdefault("TEXTUAL_FPS", "120")
         from shopboard.places.app import Board
 
-        Board(store, book, person, folder=folder).run()
+        Board(store, book, person, folder=folder, reckon=True).run()
     finally:
         store.close()
     return 0

@@ -18,10 +18,10 @@ from shopboard.trouble import Book
 from .actions import PLACES, actions_at, bindings_everywhere
 from .dialogs import ChooseDialog, Dialog, PageDialog
 from .drafts import Drafts
+from .knowing import KnowingApp
 from .lines import Role
 from .place import Place
 from .reader import forgiving
-from .scans import ScanningApp
 from .signals import on_hangup
 from .themes import BRIGHT, NIGHT
 
@@ -33,7 +33,7 @@ def _utc_now() -> datetime:
     return datetime.now(UTC)
 
 
-class Board(ScanningApp):
+class Board(KnowingApp):
     """The app on one open shop."""
 
     CSS_PATH = "styles/board.tcss"
@@ -50,8 +50,10 @@ class Board(ScanningApp):
         *,
         folder: Path | None = None,
         clock: Callable[[], datetime] = _utc_now,
+        reckon: bool = False,
     ) -> None:
         super().__init__()
+        self._reckon = folder if reckon else None
         self.store, self.book, self.clock = store, book, clock
         self.who: str = who
         self.zone = ZoneInfo(store.state.settings.zone)
@@ -131,6 +133,8 @@ class Board(ScanningApp):
         self.set_interval(POLL, self._poll)
         on_hangup(self.action_leave)
         self.set_interval(20, self.shop_changed)
+        if self._reckon is not None:
+            self.call_after_refresh(self.start_knowing, self._reckon)
         if not self.who:
             self.action_who()
         for notice in self.store.notices():
@@ -152,6 +156,7 @@ class Board(ScanningApp):
 
     def on_unmount(self) -> None:
         self.drafts.flush()
+        self.stop_knowing()
 
     # -- going places ---------------------------------------------------------------------------------------------
 

@@ -91,7 +91,7 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
     wholes = last_wholes(state)
     lines = [line for _, theirs in wholes for line in theirs] + list(state.parts.values())
     orders = memory.orders_of(lines)
-    service = _service(state, book, wholes, now, zone, model)
+    dues = service(state, book, wholes, now, zone, model)
     jobs = [each for job, _ in wholes if (each := memory.judged(job, book.covers)) is not None]
     came_back, by_cause = memory.comebacks(state.closed.values(), now, state.settings.comeback_days)
     names = {customer.id: customer.name for customer in state.customers.values()}
@@ -100,13 +100,13 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
         zone=zone,
         model=model,
         name=state.models[model].name if model else "",
-        early=tuple(_warnings(shop, state, book, model)),
+        early=tuple(warnings_of(shop, state, book, model)),
         many_early=shop.many_flagged(model),
         of_model=tuple(each for each in shop.of_model(model, MOST) if each.failures) if model else (),
         components=tuple(_components(found, state, book, model)),
-        dues=service.dues,
-        never_noted=service.never_noted,
-        calls=memory.calls(service.dues, names, now.astimezone(zone).date()),
+        dues=dues.dues,
+        never_noted=dues.never_noted,
+        calls=memory.calls(dues.dues, names, now.astimezone(zone).date()),
         leads=tuple(_leads(orders, now)),
         slower=memory.slower(orders, now),
         first_right=memory.first_right(jobs),
@@ -116,7 +116,7 @@ def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo, *, model: 
         reliability=memory.reliability(jobs),
         whole_jobs=len(wholes),
         names={id: each.name for id, each in state.models.items()},
-        left_out=tuple(dict.fromkeys((*found.left_out, *service.silent))),
+        left_out=tuple(dict.fromkeys((*found.left_out, *dues.silent))),
     )
 
 
@@ -130,7 +130,7 @@ def shop_record(found: memory.Histories, state: ShopState, book: Book) -> memory
 def warnings_for(state: ShopState, book: Book, model: str) -> tuple[memory.IntakeWarning, ...]:
     """What to say at the counter when a machine of this model comes in."""
     found = memory.histories(state.machines.values(), state.closed.values())
-    return tuple(_warnings(shop_record(found, state, book), state, book, model)) if model else ()
+    return tuple(warnings_of(shop_record(found, state, book), state, book, model)) if model else ()
 
 
 def weights_for(state: ShopState, book: Book, machine_id: int) -> tuple[AgeWeight, ...]:
@@ -144,7 +144,8 @@ def weights_for(state: ShopState, book: Book, machine_id: int) -> tuple[AgeWeigh
     return memory.age_weights(shop_record(found, state, book), machine.model, line.now, renewed)
 
 
-def _warnings(shop: memory.Record, state: ShopState, book: Book, model: str) -> Iterable[memory.IntakeWarning]:
+def warnings_of(shop: memory.Record, state: ShopState, book: Book, model: str) -> Iterable[memory.IntakeWarning]:
+    """What to say of a model ("": of all), most certain first."""
     for early in shop.flagged(model, MOST):
         known = state.models.get(early.model)
         yield warning_of(early, _Looks(book, str(known.layout) if known else ""))
@@ -220,9 +221,10 @@ def last_wholes(state: ShopState, most: int = WHOLE) -> tuple[Whole, ...]:
     return tuple(whole for job in last if (whole := state.load_closed(job.id)) is not None)
 
 
-def _service(
+def service(
     state: ShopState, book: Book, wholes: Sequence[Whole], now: datetime, zone: ZoneInfo, model: str
 ) -> memory.Service:
+    """What falls due on the machines (of a model) that do not stand here now."""
     defaults = {layout: default_points(book, layout) for layout in map(str, Layout)}
     points = {id: memory.points_of(each, defaults[str(each.layout)]) for id, each in state.models.items()}
     if model:
