@@ -33,7 +33,8 @@ class Task:
     """One step still ahead of a job: `slots` of work (at least 1), by one person, with a bay or without.
 
     `earliest` is the first slot it may start in (arrival, approval, parts), `waits_for` says in words what sets it
-    ("seal kit due Fri"). `capabilities` is what the bay must offer: an empty set is any bay, None is no bay at all.
+    ("seal kit due Fri"); `lag` slots must pass after the end of the step before (approval and parts that are asked for
+    only then). `capabilities` is what the bay must offer: an empty set is any bay, None is no bay at all.
     `skills` must all be the person's. `person`, `bay` and `start` pin a choice ("" and None: free); work under way is
     pinned to the slot of now with what is left of it. `keeps_bay`: the machine cannot be moved before this step: its
     bay stays taken from the end of the step before (the first step: from now, then `bay` must name it), and this step
@@ -45,6 +46,7 @@ class Task:
     slots: int
     earliest: int = 0
     waits_for: str = ""
+    lag: int = 0
     capabilities: frozenset[str] | None = frozenset()
     skills: frozenset[str] = frozenset()
     person: str = ""
@@ -144,13 +146,16 @@ class Calendar:
 
 @dataclass(frozen=True)
 class Problem:
-    """What there is to plan, from slot `now` on: jobs, and the bays and people that may take them."""
+    """What there is to plan, from slot `now` on: jobs, and the bays and people that may take them. A slot of a job's
+    lateness costs `late` times its weight, a slot of its waiting `waiting` times."""
 
     jobs: tuple[JobAhead, ...]
     bays: tuple[Bay, ...]
     people: tuple[Person, ...]
     calendar: Calendar
     now: int = 0
+    late: float = 10.0
+    waiting: float = 1.0
 
     def tasks(self) -> Iterator[Task]:
         """Every step of every job, in order."""
@@ -181,8 +186,8 @@ class Plan:
     """Who does which step where and when. `placed` is in order of start; `lateness` has, for each job with a promise,
     the slots its last step ends after it (below 0: to spare). A job with a step in `unplaceable` is left out whole.
 
-    `cost` is Σ weight·(10·tardiness + waiting) in slots over the jobs placed; waiting is what a job ends later than it
-    could with every bay and person free at every slot.
+    `cost` is Σ weight·(late·tardiness + waiting·wait) in slots over the jobs placed; a job's wait is what it ends later
+    than it could with every bay and person free at every slot.
     """
 
     problem: Problem
