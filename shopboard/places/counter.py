@@ -67,7 +67,7 @@ class Counter(Place):
             self._values = draft
             self.tell("a half-typed intake is here again: go on, or Ctrl+N empties the form", "wait")
         if self.focused is None or not self._values:
-            form.focus_first()
+            form.focus_open()
 
     def keep_draft(self) -> None:
         """Remember what stands in the form now, letters included that no message told of yet."""

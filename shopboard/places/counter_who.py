@@ -80,6 +80,8 @@ class WhoComes:
     def _customers(self, _values: Values, typed: str) -> Sequence[Option]:
         if not typed.strip():
             return ()
+        if (chosen := self.customer(typed)) is not None:
+            return (_customer_option(chosen),)
         named = [c for c in self.state.customers.values() if self._named(c, typed)]
         known = [_customer_option(c) for c in sorted(named, key=lambda c: c.name)[:5]]
         alike = [_customer_option(c) for c in self._alike(typed) if c not in named]

@@ -6,7 +6,7 @@ import os
 import re
 import selectors
 from codecs import getincrementaldecoder
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from textual import events
@@ -28,7 +28,7 @@ class Keys:
     def __init__(self, debug: bool = False) -> None:
         from textual._xterm_parser import XTermParser
 
-        self._fresh = lambda: XTermParser(debug)
+        self._fresh: Callable[[], Any] = lambda: XTermParser(debug)
         self._parser = self._fresh()
         self._escape_waits = False
         self._pasting = False

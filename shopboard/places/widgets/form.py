@@ -98,6 +98,7 @@ class FieldRow(Vertical):
 
     def ask(self, values: Values) -> None:
         """Show the question if it applies now."""
+        self.values = values
         self.display = self.field.asked(values)
         if self.display and not isinstance(self.field.hint, str):
             self.input.placeholder = self.hint(values)
@@ -109,6 +110,11 @@ class FieldRow(Vertical):
             return self.ticked
         typed = self.input.value
         return self._taken[1] if self._taken and self._taken[0] == typed else typed
+
+    @property
+    def gives_way(self) -> bool:
+        """Whether what stands here gives way to what is typed: what the form filled in, or an option taken whole."""
+        return bool(self.value) and (self.value == self.field.start or self.value != self.input.value)
 
     def set_value(self, value: str | tuple[str, ...], values: Values) -> None:
         """Put an answer in; a key of an option shows as the option's label."""
@@ -155,13 +161,19 @@ class FieldRow(Vertical):
         if not self.has_class("open"):
             if self.field.kind == "many" and self.ticked:
                 rows.append(line(None, (cell("  " + ", ".join(self.ticked_labels()), width), "")))
-            return rows
+            return [*rows, *self._warnings(width)]
         first = max(0, min(self.option - _MOST_OPTIONS + 2, len(self.options) - _MOST_OPTIONS))
         shown = self.options[first : first + _MOST_OPTIONS]
         rows += [self._option_line(first + i, option, width) for i, option in enumerate(shown)]
         if (more := len(self.options) - first - len(shown)) > 0:
             rows.append(line(None, (f"    and {more} more: type to narrow", "soft")))
         return [*rows, *self.field.tells(self.values, width)]
+
+    def _warnings(self, width: int) -> list[Line]:
+        """What the answer warns of stays in sight when the talk goes on; what it merely tells does not."""
+        if not self.value:
+            return []
+        return [row for row in self.field.tells(self.values, width) if any(span.role == "late" for span in row.spans)]
 
     def _option_line(self, index: int, option: Option, width: int) -> Line:
         here = index == self.option
@@ -173,7 +185,8 @@ class FieldRow(Vertical):
 
     def ticked_labels(self) -> list[str]:
         """The labels of what is ticked."""
-        names = {option.key: option.label for option in self.options}
+        options = self.options or self.field.options(self.values, "")
+        names = {option.key: option.label for option in options}
         return [names.get(key, key) for key in self.ticked]
 
     def step_option(self, step: int) -> None:
@@ -254,6 +267,12 @@ class Form(VerticalScroll, can_focus=False):
         if asked:
             asked[0].input.focus()
 
+    def focus_open(self) -> None:
+        """Focus the first question that is not answered yet, to go on where the talk was left."""
+        asked = self._asked()
+        if asked:
+            next((row for row in asked if not row.value), asked[0]).input.focus()
+
     def _asked(self) -> list[FieldRow]:
         return [row for row in self.rows if row.display]
 
@@ -273,8 +292,8 @@ class Form(VerticalScroll, can_focus=False):
             row.look_up(self.values) if here else row.redraw()
             if here:
                 row.scroll_visible(animate=False)
-                if row.field.start and row.value == row.field.start:
-                    row.input.action_select_all()  # what we filled in gives way to what is typed
+                if row.gives_way:
+                    row.input.action_select_all()
 
     @on(Input.Changed)
     def _typed(self, event: Input.Changed) -> None:
