@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from .book import Book, Cause, Caution, Check, Correction, Cover, Outcome, Service, Symptom
 from .fields import BookError, BookErrors
 from .learning import Learned, Said, learn
-from .links import ClosedResult
 from .loader import load_book
+from .tally import ClosedResult, Tally
 from .wording import suggest_symptoms
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ __all__ = [
     "Service",
     "SoftReading",
     "Symptom",
+    "Tally",
     "TreeNode",
     "Weight",
     "advise",

@@ -10,13 +10,15 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import msgspec
 
 from .book import Book, Cause
 from .counts import best_of, log_poisson_gamma, noisy, row_of
-from .links import ClosedResult, Links
+from .links import Links
+from .tally import ClosedResult, Counts, Tally
 
 #: As many findings of a cause its weight word is worth: one of these, the first while jobs are few. A word is about
 #: 2.5 times the next, so four findings is about what being sure to half a word is worth.
@@ -48,38 +50,47 @@ class Said(msgspec.Struct, frozen=True):
 
 
 class Learned(msgspec.Struct, frozen=True):
-    """The book as the shop's jobs correct it for one layout and family, and every number that has jobs behind it."""
+    """The book as the shop's jobs correct it for one layout and family, and every number that has jobs behind it.
+
+    `jobs` are the closed jobs that teach: on other layouts, on this layout, and of those on machines of the family;
+    `found` are the causes found on this layout.
+    """
 
     book: Book
     said: tuple[Said, ...]
+    jobs: tuple[int, int, int] = (0, 0, 0)
+    found: int = 0
+
+    def of(self, cause: str) -> dict[str, Said]:
+        """What has jobs behind it on one cause, by finding."""
+        return {said.finding: said for said in self.said if said.cause == cause}
 
 
-def learn(book: Book, results: Iterable[ClosedResult], layout: Any, *, family: str = "") -> Learned:
-    """The book for machines of this layout (and family, if named) after the closed jobs `results`.
+def learn(book: Book, results: Iterable[ClosedResult] | Tally, layout: Any, *, family: str = "") -> Learned:
+    """The book for machines of this layout (and family, if named) after the closed jobs `results`; who learns for
+    several layouts or families counts them once in a `Tally` of the same book.
 
     Causes, symptoms, checks and outcomes the book does not know are passed over.
     """
-    kept = [result for result in results if result.good and any(id in book.causes for id in result.causes)]
-    own = [result for result in kept if result.layout == str(layout)]
-    related = [result for result in own if family and result.family == family]
-    levels = [[r for r in kept if r.layout != str(layout)], [r for r in own if r not in related], related]
+    tally = results if isinstance(results, Tally) else Tally(book, results)
+    levels = tally.levels(str(layout), family)
     here = {id: cause for id, cause in book.causes.items() if str(layout) in cause.layouts}
     brought = {id: _brought_in(book, cause, str(layout)) for id, cause in here.items()}
     shares = _shares(book, here, brought, levels)
     total = sum(cause.weight for cause in here.values())
     scale = total / sum(shares[id] / brought[id] for id in here)
-    links = Links(book, tuple(here.values()), levels)
+    links = Links(tally.findings, tuple(here.values()), levels)
     causes = {id: links.cause(cause, scale * shares[id] / brought[id]) for id, cause in here.items()}
-    learned = Book(
+    learned = replace(
+        book,
         symptoms={id: links.symptom(symptom) for id, symptom in book.symptoms.items()},
         checks={id: links.check(check) for id, check in book.checks.items()},
         causes={**book.causes, **causes},
-        corrections=book.corrections,
-        covers=book.covers,
-        service_points=book.service_points,
-        cautions=book.cautions,
+        compiled={},
     )
-    return Learned(learned, (*_said_weights(here, brought, shares, levels), *_said_links(links, here)))
+    others, rest, related = levels
+    said = (*_said_weights(here, brought, shares, levels), *_said_links(links, here))
+    return Learned(learned, said, (others.jobs, rest.jobs + related.jobs, related.jobs), _found(here, levels).total())
 
 
 def _brought_in(book: Book, cause: Cause, layout: str) -> float:
@@ -89,20 +100,24 @@ def _brought_in(book: Book, cause: Cause, layout: str) -> float:
     return sum(noisy(cause.shows.get(symptom.id, 0.0), symptom.otherwise) for symptom in shown)
 
 
-def _chances(book: Book, causes: Iterable[str], results: Sequence[ClosedResult]) -> tuple[Counter[str], dict[str, int]]:
-    """How often each cause was found, and how many causes were found on the layouts where it can be."""
-    count = Counter(id for result in results for id in result.causes if id in book.causes)
-    at = Counter(result.layout for result in results for id in result.causes if id in book.causes)
-    return count, {id: sum(at[layout] for layout in book.causes[id].layouts) for id in causes}
+def _chances(book: Book, causes: Iterable[str], counts: Counts) -> dict[str, int]:
+    """How many causes were found on the layouts where each of these can be."""
+    return {id: sum(counts.on[layout] for layout in book.causes[id].layouts) for id in causes}
+
+
+def _found(here: Iterable[str], levels: Sequence[Counts]) -> Counter[str]:
+    """How often each cause of the layout was found on it."""
+    found = levels[1].found + levels[2].found
+    return Counter({id: found[id] for id in here if found[id]})
 
 
 def _shares(
-    book: Book, here: Mapping[str, Cause], brought: Mapping[str, float], levels: Sequence[Sequence[ClosedResult]]
+    book: Book, here: Mapping[str, Cause], brought: Mapping[str, float], levels: Sequence[Counts]
 ) -> dict[str, float]:
     """Each cause's share of the causes found on the layout, after the jobs of every level."""
     share = _scaled({id: cause.weight * brought[id] for id, cause in here.items()})
-    for results in levels:
-        count, chances = _chances(book, here, results)
+    for counts in levels:
+        count, chances = counts.found, _chances(book, here, counts)
         expected = {id: chances[id] * share[id] for id in here}
         size = best_of(WEIGHT_SIZES, _foretells([(expected[id], count[id]) for id in here]))
         share = _scaled({id: share[id] * (size + count[id]) / (size + expected[id]) for id in here})
@@ -122,11 +137,11 @@ def _said_weights(
     here: Mapping[str, Cause],
     brought: Mapping[str, float],
     shares: Mapping[str, float],
-    levels: Sequence[Sequence[ClosedResult]],
+    levels: Sequence[Counts],
 ) -> Iterator[Said]:
     book = _scaled({id: cause.weight * brought[id] for id, cause in here.items()})
-    count = Counter(id for results in levels[1:] for result in results for id in result.causes)
-    of = sum(count[id] for id in here)
+    count = _found(here, levels)
+    of = count.total()
     yield from (Said(id, "", book[id], count[id], of, shares[id]) for id in here if count[id])
 
 

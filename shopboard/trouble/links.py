@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-import msgspec
 from msgspec.structs import replace
 
-from .book import Book, Cause, Check, Symptom
+from .book import Cause, Check, Symptom
 from .counts import best_size, bounded, findings_of, link_of, noisy, row_of, surprise, updated
+from .tally import Counts, Findings
 
 #: As many jobs a stated frequency is worth: one of these, the first while jobs are few.
 SIZES = (40.0, 10.0, 20.0, 80.0, 160.0)
@@ -17,73 +17,13 @@ SIZES = (40.0, 10.0, 20.0, 80.0, 160.0)
 NEW_LINK = 8.0
 
 
-class ClosedResult(msgspec.Struct, frozen=True):
-    """A closed job as a lesson: confirmed causes, reported symptoms and answers of one machine. `good` only if the
-    correction cured it and it did not come back within the shop's comeback days; other jobs teach nothing.
-
-    A symptom the customer told unasked teaches nothing of how often it comes (what was left unsaid is not known);
-    one that was asked for and stands among the answers as "yes" or "no" does.
-    """
-
-    layout: str
-    causes: tuple[str, ...]
-    symptoms: tuple[str, ...] = ()
-    answers: tuple[tuple[str, str], ...] = ()
-    family: str = ""
-    good: bool = True
-
-
-#: (cause, or "" for jobs without a cause that shows it; check or symptom) -> how often which outcome, "" the normal one
-Seen = dict[tuple[str, str], Counter[str]]
-
-
-class Findings:
-    """The findings of a book as rows of outcomes: those of a check, or yes and no of a symptom."""
-
-    def __init__(self, book: Book) -> None:
-        self.book = book
-        self.leaks: dict[str, dict[str, float]] = {id: {"yes": s.otherwise} for id, s in book.symptoms.items()}
-        for id, check in book.checks.items():
-            self.leaks[id] = {o.id: o.otherwise for o in check.outcomes.values() if not o.normal}
-
-    def named(self, cause: Cause, finding: str) -> dict[str, float]:
-        """The links the cause names for a check or symptom."""
-        if finding in self.book.symptoms:
-            return {"yes": cause.shows[finding]} if finding in cause.shows else {}
-        return dict(cause.answers.get(finding, {}))
-
-    def outcome(self, finding: str, told: str) -> str | None:
-        """The outcome as counted ("" for the normal one), None for one that says nothing."""
-        if finding in self.book.symptoms:
-            return {"yes": "yes", "no": ""}.get(told)
-        check = self.book.checks.get(finding)
-        if check is None or told not in check.outcomes:
-            return None
-        return "" if check.outcomes[told].normal else told
-
-    def count(self, results: Sequence[ClosedResult]) -> Seen:
-        """The outcomes seen with each cause that was the only one, and with none that shows them."""
-        seen: Seen = {}
-        for result in results:
-            causes = [self.book.causes[id] for id in result.causes if id in self.book.causes]
-            for finding, told in result.answers:
-                outcome = self.outcome(finding, told)
-                if outcome is None:
-                    continue
-                if len(causes) == 1:
-                    seen.setdefault((causes[0].id, finding), Counter())[outcome] += 1
-                if not any(self.named(cause, finding) for cause in causes):
-                    seen.setdefault(("", finding), Counter())[outcome] += 1
-        return seen
-
-
 class Links:
     """The leaks and links of a layout's causes after the jobs of each level: other layouts, this one,
     and the family, each job in one of them."""
 
-    def __init__(self, book: Book, causes: Sequence[Cause], levels: Sequence[Sequence[ClosedResult]]) -> None:
-        self.findings = Findings(book)
-        self.seen = [self.findings.count(results) for results in levels]
+    def __init__(self, findings: Findings, causes: Sequence[Cause], levels: Sequence[Counts]) -> None:
+        self.findings = findings
+        self.seen = [counts.seen for counts in levels]
         self.leaks = {id: dict(leaks) for id, leaks in self.findings.leaks.items()}
         for seen in self.seen:
             size = best_size(((row_of(leaks), seen.get(("", id), {})) for id, leaks in self.leaks.items()), SIZES)

@@ -9,7 +9,7 @@ import pytest
 from aids.simulate import answers, causes_of, draw, perturbed
 from aids.small_book import small_book
 
-from shopboard.trouble import ClosedResult, Evidence, learn, rank
+from shopboard.trouble import ClosedResult, Evidence, Tally, learn, rank
 from shopboard.trouble.evidence import items
 from shopboard.trouble.network import network
 from shopboard.trouble.ranking import hypotheses
@@ -90,6 +90,30 @@ def test_other_layouts_and_families_shape_the_estimate_less_than_their_own() -> 
 
     assert hot(own) < 0.8 and hot(elsewhere) < 0.8
     assert hot([*own, *family], of="steep") > hot([*own, *family])
+
+
+def test_jobs_counted_once_teach_every_layout_and_family_the_same() -> None:
+    jobs = [
+        *_jobs("piston-wear", 12, hot=9),
+        *[ClosedResult("split", ("piston-wear",), answers=(("hot-or-cold", "same"),), family="steep")] * 5,
+        *[ClosedResult("in-line", ("low-oil",), answers=(("oil-level", "low"),), family="steep")] * 7,
+        ClosedResult("in-line", ("low-oil",), family="steep", good=False),
+    ]
+    tally = Tally(BOOK, jobs)
+    for layout, family, counted in (("in-line", "", (5, 19, 0)), ("in-line", "steep", (5, 19, 7)),
+                                    ("split", "steep", (19, 5, 5)), ("gear", "", (24, 0, 0))):  # fmt: skip
+        once, again = learn(BOOK, tally, layout, family=family), learn(BOOK, jobs, layout, family=family)
+        assert once.said == again.said and once.book.causes == again.book.causes
+        assert once.jobs == counted and once.found == counted[1]
+
+
+def test_a_cause_the_book_does_not_list_takes_the_answers_with_it() -> None:
+    """Two faults, one of them not in the book: what was seen may have been the other's."""
+    told = (("hot-or-cold", "same"), ("case-drain", "right"))
+    both = [ClosedResult("in-line", ("piston-wear", "other"), answers=told)] * 30
+    learned = learn(BOOK, both, "in-line")
+    assert learned.of("piston-wear").keys() == {""}
+    assert learned.book.causes["piston-wear"].answers["hot-or-cold"]["hot"] == pytest.approx(0.8)
 
 
 def test_a_symptom_told_unasked_teaches_nothing_and_one_asked_for_does() -> None:
