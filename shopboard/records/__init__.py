@@ -31,6 +31,7 @@ from .people import Customer, Person, Role
 from .settings import Bay, Closure, Hours, Settings, Supplier
 from .shop_state import ClosedJob, ShopState
 from .step import Refused, Step
+from .stock import CataloguePart, Return, ReturnKind, Stock
 from .wording import visible
 
 __all__ = [
@@ -38,6 +39,7 @@ __all__ = [
     "Answer",
     "Approval",
     "Bay",
+    "CataloguePart",
     "Change",
     "ClosedJob",
     "Closure",
@@ -68,6 +70,8 @@ __all__ = [
     "Record",
     "Refused",
     "Remove",
+    "Return",
+    "ReturnKind",
     "RoadTest",
     "Role",
     "ServicePoint",
@@ -77,6 +81,7 @@ __all__ = [
     "Spell",
     "Stage",
     "Step",
+    "Stock",
     "Supplier",
     "Table",
     "decode",

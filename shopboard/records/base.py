@@ -10,7 +10,7 @@ from typing import Annotated, Any, TypeVar, dataclass_transform
 import msgspec
 
 #: Version of the stored records. Raise it with a numbered upgrade step in the store, never silently.
-FORMAT = 1
+FORMAT = 2
 
 R = TypeVar("R")
 
@@ -25,6 +25,8 @@ class Table(StrEnum):
     MACHINES = "machines"
     JOBS = "jobs"
     PARTS = "parts"
+    STOCK = "stock"
+    RETURNS = "returns"
     CLOSURES = "closures"
 
 

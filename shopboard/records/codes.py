@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from .base import Table
 
-_KINDS = {Table.JOBS: "1", Table.MACHINES: "2", Table.PARTS: "3", Table.CUSTOMERS: "4"}
+_KINDS = {Table.JOBS: "1", Table.MACHINES: "2", Table.PARTS: "3", Table.CUSTOMERS: "4", Table.STOCK: "5"}
 #: The tables whose records have a printed code.
 CODED = tuple(_KINDS)
 _TABLES = {digit: table for table, digit in _KINDS.items()}

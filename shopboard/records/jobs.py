@@ -177,7 +177,8 @@ class Likely(Record, kw_only=True):
 
 
 class Job(Record, kw_only=True):
-    """One visit of one machine, with everything said, measured, found, asked, fitted and settled."""
+    """One visit of one machine, with everything said, measured, found, asked, fitted and settled. `keep_old_parts`:
+    the customer wants to see the old parts."""
 
     id: int
     customer: int
@@ -217,6 +218,7 @@ class Job(Record, kw_only=True):
     comeback: Comeback | None = None
     pin: Pin | None = None
     not_this: tuple[NotThis, ...] = ()
+    keep_old_parts: bool = False
 
     @property
     def tag(self) -> str:

@@ -29,7 +29,8 @@ class PartState(StrEnum):
 class PartLine(Record, kw_only=True):
     """`quantity` pieces of part `number` for `job`. `received` counts those that came, `price` is one piece's in
     the shop's currency, `expected` the supplier's date, `lead_class` groups parts that take about as long.
-    `core_charge` is paid for each piece until its old part (the core) is back."""
+    `core_charge` is paid for each piece until its old part (the core) is back. `reserved` pieces lie in a bin for this
+    line, `from_bin` were taken out of one, `stocked` of those that came without a job were laid into one."""
 
     id: int
     job: int | None
@@ -50,3 +51,11 @@ class PartLine(Record, kw_only=True):
     core: bool = False
     core_charge: Decimal | None = None
     note: str = ""
+    reserved: Count = 0
+    from_bin: Count = 0
+    stocked: Count = 0
+
+    @property
+    def missing(self) -> int:
+        """Pieces still to come."""
+        return self.quantity - self.received

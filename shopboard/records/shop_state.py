@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from .base import Moment, Record, Table
 from .jobs import Job, Stage
@@ -11,6 +12,7 @@ from .machines import Machine, Model
 from .parts import PartLine
 from .people import Customer
 from .settings import Closure, Settings
+from .stock import CataloguePart, Return, Stock
 
 
 class ClosedJob(Record, kw_only=True):
@@ -39,7 +41,9 @@ def _no_closed(_: int) -> tuple[Job, tuple[PartLine, ...]] | None:
 class ShopState:
     """The records by table and id, as of change `seq`. Only the store changes it; everyone else reads.
 
-    `closed` holds the summaries of closed jobs, `load_closed` brings one whole with its part lines.
+    `closed` holds the summaries of closed jobs, `load_closed` brings one whole with its part lines. `catalogue` is
+    parts.toml by number. `covers` are the covers of the shop's trouble book by id, as labour needs them; whoever reads
+    the book sets them, and without them labour counts no access.
     """
 
     settings: Settings
@@ -51,8 +55,12 @@ class ShopState:
     parts: dict[int, PartLine] = field(default_factory=dict)
     closed: dict[int, ClosedJob] = field(default_factory=dict)
     closures: dict[int, Closure] = field(default_factory=dict)
+    stock: dict[int, Stock] = field(default_factory=dict)
+    returns: dict[int, Return] = field(default_factory=dict)
     next_ids: dict[Table, int] = field(default_factory=dict)
     load_closed: Callable[[int], tuple[Job, tuple[PartLine, ...]] | None] = _no_closed
+    catalogue: Mapping[str, CataloguePart] = field(default_factory=dict)
+    covers: Mapping[str, Any] = field(default_factory=dict)
 
     def table(self, table: Table) -> Mapping[int, Record]:
         """The records of one table by id."""

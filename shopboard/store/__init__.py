@@ -6,7 +6,7 @@ overwrite each other.
 
 from .folder import FolderStore, open_shop, utc_now
 from .protocol import Action, CommitFailed, ShopUnusable, Store, StoreError
-from .shop_files import new_shop, read_book, read_models, read_settings
+from .shop_files import new_shop, read_book, read_catalogue, read_models, read_settings
 from .tiny_files import AtomicStorage
 from .verify import Fault, verify
 
@@ -22,6 +22,7 @@ __all__ = [
     "new_shop",
     "open_shop",
     "read_book",
+    "read_catalogue",
     "read_models",
     "read_settings",
     "utc_now",

@@ -12,6 +12,7 @@ from .journal import damaged
 from .protocol import ShopUnusable
 from .replay import Unfiled, Whole, month_of, summary
 from .tiny_files import AtomicStorage, IndexFile, Meta, MonthFile, RawMonthFile, month_path, months, read_tiny
+from .upgrades import SUMMARIES_SINCE
 
 
 def load(db: Path, id: int, month: str) -> Whole | None:
@@ -101,7 +102,7 @@ def read_index(db: Path, at_least: int) -> dict[int, ClosedJob] | None:
         index = read_tiny(db / "index.json", IndexFile)
     except (FileNotFoundError, ShopUnusable):
         return None
-    return index.closed if index.about.seq >= at_least and index.about.format == FORMAT else None
+    return index.closed if index.about.seq >= at_least and SUMMARIES_SINCE <= index.about.format <= FORMAT else None
 
 
 def rebuild_index(db: Path) -> dict[int, ClosedJob]:

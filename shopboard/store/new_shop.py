@@ -101,6 +101,27 @@ MODELS_TOML = """\
 # covers = ["floor-plate"]
 """
 
+PARTS_TOML = """\
+# Your parts. One table for each number; copy the example, take the # away, and fill in what you know. What is written
+# here is filled in when somebody types the number, or asks for the parts of a correction at once.
+
+# [[part]]
+# number = "SK-210"
+# name = "seal kit"
+# known_as = ["pump seal kit"]     # other names, such as the trouble book's, under which a correction asks for it
+# supplier = "first"               # an id of shop.toml
+# price = "64.00"                  # of one, without tax
+# lead_class = "seals"             # parts that take about as long to come
+# core_charge = "40.00"            # paid on top until the old part is back …
+# core_days = 30                   # … within so many days after it was fitted
+# return_days = 60                 # so long unused ones are taken back
+# models = ["example-20"]          # ids of models.toml; left out: fits all
+# serials_from = "E20-0001"        # where a number changed within a model: the first and the last serial it fits
+# serials_to = "E20-0499"
+# replaced_by = "SK-211"           # sent instead
+# bin = "A-3"                      # where it lies here
+"""
+
 BOOK_NOTE = """\
 Files ending in .toml in this folder add to the trouble book: your own symptoms, causes, checks and corrections.
 A new id adds an entry; an id that the book has already changes only the fields named here. `shopboard verify` tells

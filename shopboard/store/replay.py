@@ -21,9 +21,11 @@ from shopboard.records import (
     Put,
     Record,
     Remove,
+    Return,
     ShopState,
     Stage,
     Step,
+    Stock,
     Table,
     encode,
     to_record,
@@ -36,6 +38,8 @@ KINDS: dict[Table, type[Record]] = {
     Table.MACHINES: Machine,
     Table.JOBS: Job,
     Table.PARTS: PartLine,
+    Table.STOCK: Stock,
+    Table.RETURNS: Return,
     Table.CLOSURES: Closure,
 }
 _TABLES: dict[type[Record], Table] = {kind: table for table, kind in KINDS.items()}

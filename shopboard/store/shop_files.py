@@ -1,21 +1,23 @@
-"""The files a shop edits: shop.toml, models.toml and its additions to the trouble book, with errors to act on."""
+"""The files a shop edits: shop.toml, models.toml, parts.toml and its additions to the trouble book, with errors to act
+on."""
 
 from __future__ import annotations
 
 import os
 import shutil
 import tomllib
+from collections.abc import Mapping
 from decimal import Decimal
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from shopboard.records import FieldError, Model, Record, Settings, to_record
+from shopboard.records import CataloguePart, FieldError, Model, Record, Settings, to_record
 
 from . import disk
 from .field_help import what_is_right
-from .new_shop import BOOK_NOTE, MODELS_TOML, SHOP_TOML
+from .new_shop import BOOK_NOTE, MODELS_TOML, PARTS_TOML, SHOP_TOML
 from .protocol import ShopUnusable
 
 if TYPE_CHECKING:
@@ -58,17 +60,21 @@ def read_settings(folder: Path) -> Settings:
     return settings
 
 
+def _tables(folder: Path, file: str, name: str) -> list[Any]:
+    """The `[[name]]` tables of a file, none if there is no such file. Raises ShopUnusable for anything else in it."""
+    path = Path(folder) / file
+    data = _toml(path) if path.is_file() else {}
+    tables = data.pop(name, [])
+    if data:
+        raise _wrong(file, next(iter(data)), "is not known here", f"write each {name} as [[{name}]]")
+    if not isinstance(tables, list):
+        raise _wrong(file, name, "is not a list", f"write each {name} as [[{name}]], with two brackets")
+    return tables
+
+
 def read_models(folder: Path) -> dict[str, Model]:
     """models.toml by model id; empty if there is no such file. Raises ShopUnusable as `read_settings`."""
-    path = Path(folder) / "models.toml"
-    if not path.is_file():
-        return {}
-    data = _toml(path)
-    tables = data.pop("model", [])
-    if data:
-        raise _wrong("models.toml", next(iter(data)), "is not known here", "write each model as [[model]]")
-    if not isinstance(tables, list):
-        raise _wrong("models.toml", "model", "is not a list", "write each model as [[model]], with two brackets")
+    tables = _tables(folder, "models.toml", "model")
     found: dict[str, Model] = {}
     for number, table in enumerate(tables, 1):
         model = _record(table, Model, "models.toml", f"model[{number}]")
@@ -78,6 +84,46 @@ def read_models(folder: Path) -> dict[str, Model]:
             )
         found[model.id] = model
     return found
+
+
+def read_catalogue(folder: Path, settings: Settings) -> dict[str, CataloguePart]:
+    """parts.toml by part number; empty if there is no such file. Raises ShopUnusable as `read_settings`, also for a
+    price finer than the shop's money or below nought, a number used twice, and a substitute that leads nowhere."""
+    found: dict[str, CataloguePart] = {}
+    for place, table in enumerate(_tables(folder, "parts.toml", "part"), 1):
+        here = f"part[{place}]"
+        part = _record(table, CataloguePart, "parts.toml", here)
+        if not part.number.strip() or not part.name.strip():
+            raise _wrong("parts.toml", here, "number or name is blank", "write both")
+        if part.number in found:
+            why = f'"{part.number}" is used twice'
+            raise _wrong("parts.toml", f"{here}.number", why, "leave one of them, or write the serials' number apart")
+        for name, sum_ in (("price", part.price), ("core_charge", part.core_charge)):
+            _check_sum(f"{here}.{name}", sum_, settings)
+        found[part.number] = part
+    for place, part in enumerate(found.values(), 1):
+        _check_substitutes(f"part[{place}].replaced_by", part, found)
+    return found
+
+
+def _check_sum(path: str, amount: Decimal | None, settings: Settings) -> None:
+    if amount is None:
+        return
+    if not amount.is_finite() or amount < 0:
+        raise _wrong("parts.toml", path, f"{amount} is out of range", "write it like 62.50, zero at least")
+    if amount != amount.quantize(Decimal(1).scaleb(-settings.decimals)):
+        raise _wrong("parts.toml", path, f"{amount} is finer than the shop's money", f"{settings.decimals} decimals")
+
+
+def _check_substitutes(path: str, part: CataloguePart, known: Mapping[str, CataloguePart]) -> None:
+    seen = [part.number]
+    while known[seen[-1]].replaced_by:
+        following = known[seen[-1]].replaced_by
+        if following not in known:
+            raise _wrong("parts.toml", path, f'"{following}" is no part of this file', "write a [[part]] for it")
+        if following in seen:
+            raise _wrong("parts.toml", path, "each is replaced by the other", "take one replaced_by out")
+        seen.append(following)
 
 
 def read_book(folder: Path | None) -> Book:
@@ -119,7 +165,12 @@ def new_shop(folder: Path) -> None:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ShopUnusable(f"{folder} is there already and not empty", "choose a folder that does not exist yet")
     making = folder.with_name(f".{folder.name}.{os.getpid()}.new")
-    texts = {"shop.toml": SHOP_TOML, "models.toml": MODELS_TOML, "book/README.txt": BOOK_NOTE}
+    texts = {
+        "shop.toml": SHOP_TOML,
+        "models.toml": MODELS_TOML,
+        "parts.toml": PARTS_TOML,
+        "book/README.txt": BOOK_NOTE,
+    }
     try:
         disk.make_folder(making)
         disk.make_folder(making / "book")

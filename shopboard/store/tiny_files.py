@@ -11,7 +11,20 @@ from typing import Any, TypeVar
 import msgspec
 from tinydb.storages import Storage
 
-from shopboard.records import FORMAT, ClosedJob, Closure, Customer, FieldError, Job, Machine, PartLine, Table, decode
+from shopboard.records import (
+    FORMAT,
+    ClosedJob,
+    Closure,
+    Customer,
+    FieldError,
+    Job,
+    Machine,
+    PartLine,
+    Return,
+    Stock,
+    Table,
+    decode,
+)
 
 from .disk import replace_file
 from .journal import damaged, from_the_future
@@ -52,6 +65,8 @@ class OpenFile(TinyFile):
     jobs: dict[int, Job] = {}
     parts: dict[int, PartLine] = {}
     closures: dict[int, Closure] = {}
+    stock: dict[int, Stock] = {}
+    returns: dict[int, Return] = {}
 
 
 class MonthFile(TinyFile):

@@ -14,7 +14,7 @@ import pytest
 from aids.store_steps import START, collect, need, picture, take_in
 from tinydb import TinyDB, where
 
-from shopboard.records import Put, Table
+from shopboard.records import FORMAT, Put, Table
 from shopboard.store import AtomicStorage, ShopUnusable, checkpoint, new_shop, open_shop
 from shopboard.store.journal import line_of, scan
 from shopboard.store.tiny_files import checksum_fault
@@ -39,13 +39,13 @@ def filled(folder):
 
 def test_plain_tinydb_opens_every_file(filled):
     with TinyDB(filled / "db" / "open.json", access_mode="r") as db:
-        assert db.tables() == {"customers", "machines", "jobs", "parts", "closures", "meta"}
+        assert db.tables() == {"customers", "machines", "jobs", "parts", "closures", "stock", "returns", "meta"}
         (job,) = db.table("jobs").all()
         assert job.doc_id == 2 and job["complaint"] == "two [left]"
         assert db.table("jobs").get(doc_id=2) == job
         assert [line.doc_id for line in db.table("parts").search(where("number") == "S-2")] == [2]
         meta = db.table("meta").get(doc_id=1)
-        assert (meta["seq"], meta["format"], meta["next_ids"]["jobs"]) == (7, 1, 4)
+        assert (meta["seq"], meta["format"], meta["next_ids"]["jobs"]) == (7, FORMAT, 4)
     with TinyDB(filled / "db" / "closed-2026-03.json", access_mode="r") as db:
         assert [job.doc_id for job in db.table("jobs")] == [1]
         assert [line.doc_id for line in db.table("parts")] == [1]
@@ -76,7 +76,7 @@ def test_a_line_of_the_journal_is_as_documented(filled):
     sealed = gzip.decompress((filled / "journal" / "000000000001.jsonl.gz").read_bytes())
     lines = [json.loads(line) for line in sealed.splitlines()]
     assert [line["s"] for line in lines] == [1, 2, 3, 4, 5, 6]
-    assert list(lines[3]) == ["c", "s", "at", "by", "why", "ops", "subject"]
+    assert list(lines[3]) == ["c", "s", "at", "by", "why", "ops", "subject", "v"]
     kind, table, id, record = lines[3]["ops"][0]
     assert (kind, table, id, record["number"]) == ("put", "parts", 1, "S-1")
     assert scan(sealed, 1).changes == list(open_shop(filled).changes())[:6]
@@ -149,7 +149,7 @@ def test_a_database_changed_by_another_program_is_noticed(filled):
 def test_data_from_a_newer_program_is_refused_by_name(filled):
     path = filled / "db" / "open.json"
     good = path.read_bytes()
-    path.write_bytes(good.replace(b'"format":1', b'"format":7').replace(b'"complaint"', b'"said_by_them"'))
+    path.write_bytes(good.replace(b'"format":%d' % FORMAT, b'"format":7').replace(b'"complaint"', b'"said_by_them"'))
     with pytest.raises(ShopUnusable, match=r"db/open\.json was written by a newer shopboard \(format 7"):
         open_shop(filled)
     path.write_bytes(good)
@@ -157,9 +157,9 @@ def test_data_from_a_newer_program_is_refused_by_name(filled):
     change = store.commit("ana", take_in())
     journal = filled / "journal" / "000000000007.jsonl"
     old = journal.read_bytes().splitlines(keepends=True)[0]
-    newer = msgspec.structs.replace(change, format=2, ops=(Put(Table.JOBS, 4, {"shape": "new"}),))
+    newer = msgspec.structs.replace(change, format=FORMAT + 1, ops=(Put(Table.JOBS, 4, {"shape": "new"}),))
     journal.write_bytes(old + line_of(newer))
-    with pytest.raises(ShopUnusable, match=r"newer shopboard \(format 2"):
+    with pytest.raises(ShopUnusable, match=rf"newer shopboard \(format {FORMAT + 1}"):
         open_shop(filled)
 
 

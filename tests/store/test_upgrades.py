@@ -45,6 +45,7 @@ def next_format(monkeypatch):
         for module in (closed, folder, journal, tiny_files, upgrades):
             monkeypatch.setattr(module, "FORMAT", FORMAT + 1)
         monkeypatch.setattr(upgrades, "STEPS", {FORMAT: _louder})
+        monkeypatch.setattr(closed, "SUMMARIES_SINCE", FORMAT + 1)
 
     return begin
 
