@@ -59,6 +59,18 @@ def looks(shop: Shop) -> Iterator[list[Cell]]:
         yield cells(shop, YEARS - 1 + month / 12)
 
 
+def settle(seeds: range, spread: float) -> tuple[int, float, float]:
+    """Cells of sound shops ours flags in a year of looks, and the thresholds with which observed over expected and
+    Poisson flag as many."""
+    flags, ratios, chances = 0, [], []
+    for seed in seeds:
+        seen = list(looks(simulated_shop(np.random.default_rng(seed), spread=spread)))
+        flags += int(np.any([ours(found) for found in seen], axis=0).sum())
+        ratios += np.max([[over_expected_of(cell) for cell in found] for found in seen], axis=0).tolist()
+        chances += np.min([[poisson_of(cell) for cell in found] for found in seen], axis=0).tolist()
+    return flags, sorted(ratios)[-flags], sorted(chances)[flags - 1]
+
+
 def false_flags(rules: dict[str, Rule], seeds: range, spread: float) -> dict[str, float]:
     """Cells flagged at any of a year's looks, a year, by rule, in shops where no cell was made worse."""
     total = dict.fromkeys(rules, 0)
@@ -73,10 +85,16 @@ def false_flags(rules: dict[str, Rule], seeds: range, spread: float) -> dict[str
 
 
 def power(
-    rules: dict[str, Rule], first: int, shops: int, spread: float, times: float, expected: tuple[float, float]
+    rules: dict[str, Rule],
+    first: int,
+    shops: int,
+    spread: float,
+    times: float,
+    expected: tuple[float, float],
+    last: int = 12,
 ) -> dict[str, float]:
-    """The share of cells made `times` as bad that are flagged at one of the year's looks, among those where so many
-    failures are `expected` (from, to) at the year's end."""
+    """The share of cells made `times` as bad that are flagged at one or more of the year's `last` looks, among those
+    where so many failures are `expected` (from, to) at the year's end."""
     hits = dict.fromkeys(rules, 0)
     seed, done = first, 0
     while done < shops:
@@ -91,7 +109,7 @@ def power(
             continue
         done += 1
         for name, rule in rules.items():
-            hits[name] += any(rule(found)[place] for found in seen)
+            hits[name] += any(rule(found)[place] for found in seen[-last:])
     return {name: hit / shops for name, hit in hits.items()}
 
 

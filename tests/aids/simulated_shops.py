@@ -55,6 +55,7 @@ def cells(shop: Shop, year: float) -> list[Cell]:
     here = year > shop.joined
     watched = np.zeros((COMPONENTS, MODELS, len(BANDS)))
     failed = np.zeros((COMPONENTS, MODELS, len(BANDS)), dtype=int)
+    struck = np.zeros((COMPONENTS, len(to)))
     of_model = (shop.model[None, :] == np.arange(MODELS)[:, None]).astype(float)
     for component in range(COMPONENTS):
         fitted = np.zeros(len(to))
@@ -68,15 +69,17 @@ def cells(shop: Shop, year: float) -> list[Cell]:
             watched[component] += of_model @ (np.clip(inside, 0, None) * alive[:, None])
             band = np.searchsorted(edges, age_to[fell], side="left") - 1
             np.add.at(failed[component], (shop.model[fell], band), 1)
+            struck[component, fell] = 1
             fitted, start, alive = end, end, fell
             if not fell.any():
                 break
-    everywhere, all_failed = watched.sum(axis=1), failed.sum(axis=1)
+    everywhere, all_failed, hit = watched.sum(axis=1), failed.sum(axis=1), struck @ of_model.T
     return [
         Cell(
             f"c{c}", f"m{m}",
             tuple(watched[c, m]), tuple(everywhere[c] - watched[c, m]),
             tuple(int(f) for f in failed[c, m]), tuple(int(f) for f in all_failed[c] - failed[c, m]),
+            int(hit[c, m]),
         )
         for c in range(COMPONENTS) for m in range(MODELS)
     ]  # fmt: skip
