@@ -46,15 +46,15 @@ class CounterForm(WhatItDoes):
     def intake(self, values: Values) -> Intake:
         """The Intake that the answers make. Raises Refused when one cannot be read."""
         customer, machine = self.customer(text_of(values, "who")), self.machine(values)
-        model = self.model_id(values)
-        if machine is None and model is None:
+        new = self._new(values)
+        if machine is None and new is None:
             raise Refused("no machine chosen", "choose one of theirs, or “new:” and a model")
         try:
             return Intake(
                 customer=customer.id
                 if customer
                 else NewCustomer(name=text_of(values, "who"), phone=text_of(values, "phone")),
-                machine=machine.id if machine else NewMachine(model=model or "", serial=text_of(values, "serial")),
+                machine=machine.id if machine else new or 0,
                 hours=self.hours_of(values),
                 new_meter=text_of(values, "meter") == REPLACED,
                 new_owner=text_of(values, "owner") == CHANGED,
@@ -72,6 +72,12 @@ class CounterForm(WhatItDoes):
             )
         except ValueError as error:
             raise Refused(str(error)) from None
+
+    def _new(self, values: Values) -> NewMachine | None:
+        serial, model, other = text_of(values, "serial"), self.model_id(values), self.unlisted(values)
+        if other is not None:
+            return NewMachine(model=other[0], layout=other[1], serial=serial)
+        return NewMachine(model=model, serial=serial) if model else None
 
     def _promise(self, values: Values) -> datetime | None:
         typed, today = text_of(values, "promise"), self.now.astimezone(self.zone).date()

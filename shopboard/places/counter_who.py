@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from shopboard.records import Customer, Machine, ShopState
+from shopboard.records import Customer, Layout, Machine, ShopState
 from shopboard.shop.intake import recent_job
 from shopboard.trouble import Book
 
@@ -17,11 +17,12 @@ from .form_parts import words
 from .job_words import day_words
 from .lines import Line, wrapped
 
-_NEW = "new: "
+_NEW, _NOT_LISTED = "new: ", "not listed: "
 REPLACED, CHANGED = "the meter was replaced", "yes, it changed hands"
 _NUMBERED = re.compile(r"\((\d+)\)\s*$")
 #: How alike (0 … 100) a name must be to be offered.
 _ALIKE = 60.0
+_ALIKE_MODEL = 65.0
 
 
 class WhoComes:
@@ -127,10 +128,34 @@ class WhoComes:
             others = (m for m in self.state.machines.values() if m not in theirs and wanted in m.serial.lower())
             known += [Option(self._machine_key(m), self._machine_key(m), self._owner_words(m)) for m in others]
         new = [Option(_NEW + m.name, _NEW + m.name, m.layout.value) for m in self.state.models.values()]
-        options = [*known, *new]
+        options = [*known, *new, *self._not_listed(typed)]
         if any(option.key.lower() == wanted for option in options):
             return [option for option in options if option.key.lower() == wanted]
-        return [option for option in options if all(word in option.label.lower() for word in wanted.split())]
+        found = [option for option in options if all(word in option.label.lower() for word in wanted.split())]
+        return found if any(not option.waits for option in found) else [*self._alike_models(wanted), *found]
+
+    def _alike_models(self, wanted: str) -> list[Option]:
+        """Models whose names only look like what was typed, the likest first."""
+        from rapidfuzz import fuzz  # only once somebody mistypes a model
+
+        scores = [(fuzz.ratio(m.name.lower(), wanted), m) for m in self.state.models.values() if len(wanted) > 2]
+        likest = sorted((pair for pair in scores if pair[0] >= _ALIKE_MODEL), key=lambda pair: -pair[0])
+        return [Option(_NEW + m.name, _NEW + m.name, m.layout.value, waits=True) for _, m in likest[:3]]
+
+    @staticmethod
+    def _not_listed(typed: str) -> list[Option]:
+        """For a model that the shop does not keep: its name as typed, and what is bolted to what."""
+        model = typed.strip().removeprefix(_NOT_LISTED)
+        model, comma, layout = model.rpartition(", ")
+        model = model if comma and layout in tuple(Layout) else typed.strip().removeprefix(_NOT_LISTED)
+        keys = [f"{_NOT_LISTED}{model}, {layout}" for layout in Layout] if len(model) >= 2 else []
+        return [Option(key, key, waits=True) for key in keys]
+
+    def unlisted(self, values: Values) -> tuple[str, Layout] | None:
+        """Name and layout of a new machine's model that the shop does not keep."""
+        text = text_of(values, "machine")
+        model, _, layout = text.removeprefix(_NOT_LISTED).rpartition(", ")
+        return (model, Layout(layout)) if text.startswith(_NOT_LISTED) and model and layout in tuple(Layout) else None
 
     def _machine_key(self, machine: Machine) -> str:
         model = self.state.models.get(machine.model)
@@ -138,13 +163,16 @@ class WhoComes:
 
     def _owner_words(self, machine: Machine) -> str:
         owner = self.state.customers.get(machine.customer)
-        return f"so far {owner.name}'s" if owner else "owner unknown"
+        return f"so far with {owner.name}" if owner else "owner unknown"
 
     def _new_owner(self, values: Values) -> bool:
         machine, customer = self.machine(values), self.customer(text_of(values, "who"))
         return machine is not None and (customer is None or machine.customer != customer.id)
 
     def _meter_words(self, machine: Machine) -> str:
+        here = next((j for j in self.state.jobs.values() if j.machine == machine.id), None)
+        if here is not None:
+            return f"here already as {here.tag}"
         meter = machine.meter()
         return f"last {meter:,.0f} h" if meter is not None else "meter never read"
 
@@ -156,7 +184,7 @@ class WhoComes:
         return machine if machine and self._machine_key(machine) == text else None
 
     def _new_machine(self, values: Values) -> bool:
-        return text_of(values, "machine").startswith(_NEW)
+        return text_of(values, "machine").startswith((_NEW, _NOT_LISTED))
 
     def model_id(self, values: Values) -> str | None:
         """The model named for a new machine; None for one that is known, or while it is open."""
@@ -164,17 +192,17 @@ class WhoComes:
         return next((m.id for m in self.state.models.values() if m.name.lower() == name), None)
 
     def _machine_known(self, typed: str, values: Values) -> str:
-        if self.machine(values) is not None or (typed.startswith(_NEW) and self.model_id(values)):
+        if self.machine(values) or self.unlisted(values) or (typed.startswith(_NEW) and self.model_id(values)):
             return ""
-        if not self.state.models:
-            return "no model is known yet: add it to models.toml first"
-        return "which machine? choose one of theirs, or “new:” and a model of the list (add a model in models.toml)"
+        return "which machine? choose one of theirs, “new:” and a model, or type its model's name and choose the layout"
 
     def layout(self, values: Values) -> str | None:
         """The layout of the machine chosen."""
         machine = self.machine(values)
         if machine is not None:
             return machine.layout.value
+        if (other := self.unlisted(values)) is not None:
+            return other[1].value
         model = self.state.models.get(self.model_id(values) or "")
         return model.layout.value if model else None
 

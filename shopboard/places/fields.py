@@ -17,12 +17,14 @@ Values = Mapping[str, str | tuple[str, ...]]
 
 
 class Option(NamedTuple):
-    """One thing to choose: `key` is kept, `label` shown, `note` explains."""
+    """One thing to choose: `key` is kept, `label` shown, `note` explains. One that `waits` is never taken by Enter
+    alone: somebody must have walked to it."""
 
     key: str
     label: str
     note: str = ""
     role: Role = ""
+    waits: bool = False
 
 
 Options = Callable[[Values, str], Sequence[Option]]

@@ -67,7 +67,8 @@ class HourReading(Record, kw_only=True):
 
 
 class Machine(Record, kw_only=True):
-    """One machine of one customer."""
+    """One machine of one customer. `unlisted`: the shop kept no such model when it came, `model` is its name as it
+    was written at the counter."""
 
     id: int
     customer: int
@@ -80,6 +81,7 @@ class Machine(Record, kw_only=True):
     first_seen_used: bool = False
     value: str = ""
     note: str = ""
+    unlisted: bool = False
 
     def meter(self) -> float | None:
         """What the meter showed last, in hours; None if it was never read."""

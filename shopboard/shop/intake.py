@@ -12,6 +12,7 @@ from shopboard.records import (
     Customer,
     Duty,
     Job,
+    Layout,
     Machine,
     Moment,
     Payer,
@@ -45,9 +46,11 @@ class NewCustomer(Record, kw_only=True):
 
 
 class NewMachine(Record, kw_only=True):
-    """A machine that was never here; `model` is the id of a model the shop keeps, which gives the layout."""
+    """A machine that was never here; `model` is the id of a model the shop keeps, which gives the layout, or with
+    `layout` the name of one that it does not keep."""
 
     model: str
+    layout: Layout | None = None
     serial: str = ""
     duty: Duty = Duty.NORMAL
     first_seen_used: bool = False
@@ -206,17 +209,21 @@ def _known_machine(state: ShopState, machine_id: int, customer: Customer, new_ow
 
 
 def _new_machine(state: ShopState, now: datetime, customer: Customer, given: NewMachine) -> Machine:
-    model = state.models.get(given.model)
-    if model is None:
+    model, layout = state.models.get(given.model), given.layout
+    if model is not None:
+        layout = model.layout
+    elif layout is None:
         raise Refused(
-            f"there is no model {given.model or '(blank)'} here", "pick one of the list, or add it to models.toml"
+            f"there is no model {given.model or '(blank)'} here",
+            "pick one of the list, say its layout, or add it to models.toml",
         )
     _serial_is_new(state, given)
     return Machine(
         id=state.next_id(Table.MACHINES),
         customer=customer.id,
-        model=model.id,
-        layout=model.layout,
+        model=model.id if model else said.words(given.model, "the model", "read it from the plate"),
+        layout=layout,
+        unlisted=model is None,
         serial=given.serial,
         duty=given.duty,
         first_seen=now,

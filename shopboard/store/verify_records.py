@@ -79,7 +79,7 @@ def _ids(state: ShopState) -> Iterator[Found]:
 def _models(state: ShopState) -> Iterator[Found]:
     unknown: dict[str, list[int]] = {}
     for machine in state.machines.values():
-        if machine.model not in state.models:
+        if machine.model not in state.models and not machine.unlisted:
             unknown.setdefault(machine.model, []).append(machine.id)
     for model, machines in unknown.items():
         many = f" and {len(machines) - 1} more" if len(machines) > 1 else ""

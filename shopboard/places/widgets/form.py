@@ -137,7 +137,7 @@ class FieldRow(Vertical):
         if not keep or self.option >= len(self.options):
             narrowed = self.field.kind == "choice" and bool(self.input.value.strip())
             first = self.field.kind != "many" and (self.field.eager or narrowed)
-            self.option = 0 if self.options and first else -1
+            self.option = 0 if self.options and first and not self.options[0].waits else -1
         self.redraw()
 
     def wrong(self, values: Values) -> str:

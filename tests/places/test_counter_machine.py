@@ -1,0 +1,57 @@
+"""Which machine comes: one that stands here already, a slip of the finger, a model that the shop does not keep."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from aids.boards import answer, form_here, open_board, question_here, screen_text, take, type_keys
+from aids.screen_shop import screen_shop
+
+from shopboard.records import Layout
+from shopboard.store import verify
+
+
+async def test_a_machine_that_stands_here_is_told_and_the_warning_stays(tmp_path: Path) -> None:
+    clock = screen_shop(tmp_path)
+    async with open_board(tmp_path, clock=clock) as pilot:
+        await type_keys(pilot, "n", "=orchard", "enter")
+        assert "here already as T-0007" in screen_text(pilot.app)
+        await type_keys(pilot, "enter")
+        assert question_here(pilot.app).field.label == "hour meter"
+        assert "it stands here already as T-0007" in screen_text(pilot.app)
+
+
+async def test_a_slip_in_a_known_model_is_offered_but_never_taken_by_enter_alone(tmp_path: Path) -> None:
+    clock = screen_shop(tmp_path)
+    async with open_board(tmp_path, clock=clock) as pilot:
+        await type_keys(pilot, "n", "=Mole Lane", "enter", "enter", "=ferow 24", "enter")
+        row = question_here(pilot.app)
+        assert row.field.id == "machine" and "choose with the arrows" in row.error
+        assert row.options[0].label == "new: Ferrow 24"
+        await type_keys(pilot, "down", "enter")
+        assert form_here(pilot.app).row("machine").value == "new: Ferrow 24"
+
+
+async def test_a_model_that_nobody_listed_comes_in_with_its_layout(tmp_path: Path) -> None:
+    clock = screen_shop(tmp_path)
+    async with open_board(tmp_path, clock=clock) as pilot:
+        await type_keys(pilot, "n", "=Mole Lane", "enter", "enter", "=Zorra 5, 4x4")
+        await take(pilot, "machine", "not listed: Zorra 5, 4x4, split")
+        await answer(pilot, "serial", "")
+        await answer(pilot, "hour meter", "88")
+        await type_keys(pilot, "=no drive on the left", "ctrl+s")
+        assert "taken in: Zorra 5, 4x4" in screen_text(pilot.app)
+        machine = max(pilot.app.state.machines.values(), key=lambda m: m.id)
+        assert (machine.model, machine.layout, machine.unlisted) == ("Zorra 5, 4x4", Layout.SPLIT, True)
+    assert not [fault for fault in verify(tmp_path) if "Zorra" in fault.why]
+
+
+async def test_a_half_typed_intake_goes_on_at_the_first_open_question(tmp_path: Path) -> None:
+    clock = screen_shop(tmp_path)
+    async with open_board(tmp_path, clock=clock) as pilot:
+        await type_keys(pilot, "n", "=hill", "enter", "enter", "=1500", "enter")
+    async with open_board(tmp_path, clock=clock) as pilot:
+        await type_keys(pilot, "n", "=no power on hills")
+        form = form_here(pilot.app)
+        assert form.row("complaint").value == "no power on hills"
+        assert form.row("who").input.value == "Hill Vineyard"
