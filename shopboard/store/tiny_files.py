@@ -114,9 +114,14 @@ class AtomicStorage(Storage):
 
     def write_signed(self, tables: Mapping[str, Mapping[int, Any]], meta: Meta) -> None:
         """Replace the file by these tables and `meta`, which then holds FORMAT and their checksum. Raises OSError."""
-        body = msgspec.json.encode(tables)[:-1]
-        signed = msgspec.structs.replace(meta, format=FORMAT, crc=f"{zlib.crc32(body):08x}")
-        replace_file(self._path, b"%s%s%s}}" % (body, _META, msgspec.json.encode(signed)))
+        replace_file(self._path, signed_tables(tables, meta))
+
+
+def signed_tables(tables: Mapping[str, Mapping[int, Any]], meta: Meta) -> bytes:
+    """These tables and `meta`, with FORMAT and their checksum in it, as a file at rest holds them."""
+    body = msgspec.json.encode(tables)[:-1]
+    signed = msgspec.structs.replace(meta, format=FORMAT, crc=f"{zlib.crc32(body):08x}")
+    return b"%s%s%s}}" % (body, _META, msgspec.json.encode(signed))
 
 
 def checksum_fault(data: bytes) -> str:
@@ -130,16 +135,23 @@ def checksum_fault(data: bytes) -> str:
 
 def read_tiny(path: Path, kind: type[F]) -> F:
     """The file at rest as `kind`. Raises FileNotFoundError, and ShopUnusable where it is damaged or from the future."""
-    data = path.read_bytes()
+    try:
+        return tiny_from(path.read_bytes(), kind, f"db/{path.name}")
+    except FieldError as error:
+        raise damaged(path, error.why) from None
+
+
+def tiny_from(data: bytes, kind: type[F], name: str) -> F:
+    """What a file at rest holds, as `kind`. Raises FieldError where it is damaged, ShopUnusable from the future."""
     written = re.search(rb'"format":([0-9]+)', data[data.rfind(_META) :]) if _META in data else None
     if written and int(written[1]) > FORMAT:
-        raise from_the_future(f"db/{path.name}", int(written[1]))
+        raise from_the_future(name, int(written[1]))
     try:
-        found = decode(_upgraded(data) if written and int(written[1]) < FORMAT else data, kind, path.name)
+        found = decode(_upgraded(data) if written and int(written[1]) < FORMAT else data, kind, name.rpartition("/")[2])
     except (FieldError, msgspec.DecodeError) as error:
-        raise damaged(path, f"cannot be read ({error})") from None
+        raise FieldError(name, "", f"cannot be read ({error})") from None
     if 1 not in found.meta:
-        raise damaged(path, "has no document 1 in table meta")
+        raise FieldError(name, "", "has no document 1 in table meta")
     return found
 
 
