@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 from functools import cached_property
+from zoneinfo import ZoneInfo
 
 from shopboard.records import Bay, Person, tag
 
@@ -99,6 +100,7 @@ class Calendar:
     spans: tuple[Span, ...]
     bays: Mapping[str, int]
     people: Mapping[str, int]
+    zone: str = "UTC"
 
     @cached_property
     def end(self) -> int:
@@ -138,6 +140,11 @@ class Calendar:
         """The first slot that begins at or after a moment: the earliest start of what comes at that moment."""
         slot = self.slot_at(moment)
         return slot if self.moment(slot) >= moment else slot + 1
+
+    def words(self, slot: int, *, end: bool = False) -> str:
+        """When a slot begins, or work before it ends, on the shop's clock, such as "Tue 24 Nov 10:15"."""
+        moment = self.end_moment(slot) if end else self.moment(slot)
+        return f"{moment.astimezone(ZoneInfo(self.zone)):%a %d %b %H:%M}"
 
     def deadline(self, moment: datetime) -> int:
         """The slot before whose beginning work must end to be done by a moment."""

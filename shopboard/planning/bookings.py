@@ -1,0 +1,379 @@
+"""The plan in the making: what is taken of every person and bay, and jobs put in and taken out again.
+
+Written for speed: a search puts in some ten thousand jobs a second. Bays and people are numbers here (people first);
+a place is (start, end, person, bay, from when the bay is taken), with bay -1 for work that needs none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from .fixed import fix_all
+from .tasks import JobAhead, Placed, Plan, Problem, Task, Unplaceable
+from .who_can import why_not
+from .windows import Hours, blocked, ones
+
+Place = tuple[int, int, int, int, int]
+
+#: A promise that is never late.
+_NEVER = 1 << 60
+
+
+class Habit(NamedTuple):
+    """Where people saw a step before a re-plan, and the rate of the penalty for moving it."""
+
+    start: int
+    person: int
+    bay: int
+    rate: float
+
+    def penalty(self, start: int, person: int, bay: int) -> float:
+        """What it costs to put the step there: rate·[3·(2 + min(16, |slots moved|)) + 12 if the person changes]."""
+        if start == self.start and person == self.person and bay == self.bay:
+            return 0.0
+        moved = min(16, abs(start - self.start))
+        return self.rate * (3 * (2 + moved) + (12 if person != self.person else 0))
+
+
+class Step:
+    """One task as the search sees it. `rest` is what must still pass after it before the job can be over."""
+
+    __slots__ = ("bays", "earliest", "fixed", "habit", "lag", "people", "rest", "slots", "stays", "task")
+
+    def __init__(self, task: Task, earliest: int, lag: int, people: Sequence[int], bays: Sequence[int]) -> None:
+        self.task = task
+        self.slots, self.earliest, self.lag = task.slots, earliest, lag
+        self.people, self.bays = tuple(people), tuple(bays)
+        self.stays = task.keeps_bay
+        self.fixed: Place | None = None
+        self.habit: Habit | None = None
+        self.rest = 0
+
+
+class Work:
+    """One job as the search sees it: its steps in `groups` that share one stay in a bay, and its rates."""
+
+    __slots__ = ("ahead", "floor", "groups", "late", "promise", "reserved", "slots", "steps", "wait")
+
+    def __init__(self, ahead: JobAhead, steps: list[Step], problem: Problem) -> None:
+        self.ahead, self.steps = ahead, steps
+        self.promise = _NEVER if ahead.promise is None else ahead.promise
+        self.late, self.wait = ahead.weight * problem.late, ahead.weight * problem.waiting
+        self.groups: list[list[Step]] = []
+        for index, step in enumerate(steps):
+            if index and step.stays:
+                self.groups[-1].append(step)
+            else:
+                self.groups.append([step])
+        self.slots = sum(step.slots for step in steps)
+        self.floor = problem.now
+        for step in steps:
+            self.floor = max(self.floor + step.lag, step.earliest) + step.slots
+        rest = 0
+        for step in reversed(steps):
+            step.rest = rest
+            rest += step.slots + step.lag
+        #: Bay and mask held from now on by a machine that cannot be moved before its first step.
+        self.reserved: tuple[int, int] | None = None
+
+    def cost(self, end: int) -> float:
+        """What it costs that the job ends there, without habits."""
+        late = end - self.promise
+        return self.wait * (end - self.floor) + (self.late * late if late > 0 else 0.0)
+
+
+class Bookings:
+    """All bays and people of a problem, and the places of the jobs put in so far (`places`, by job)."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem, self.now = problem, problem.now
+        # Those who can least come first: the rest stays free for what only they can do.
+        self.people = sorted(problem.people, key=lambda person: (len(person.skills), person.id))
+        self.bays = sorted(problem.bays, key=lambda bay: (len(bay.can), bay.id))
+        count = len(self.people)
+        self.person_at = {person.id: index for index, person in enumerate(self.people)}
+        self.bay_at = {bay.id: count + index for index, bay in enumerate(self.bays)}
+        self.busy: list[int] = [0] * (count + len(self.bays))
+        self._blocked: list[dict[int, int]] = [{} for _ in self.busy]
+        self.hours = self._all_hours()
+        self.unplaceable: list[Unplaceable] = []
+        self.works: list[Work] = []
+        self.places: dict[int, list[Place]] = {}
+        self.costs: dict[int, float] = {}
+        for ahead in problem.jobs:
+            self._take_on(ahead)
+        self.unplaceable += fix_all(self)
+        wrong = {one.task.job for one in self.unplaceable}
+        self.works = [work for work in self.works if work.ahead.job not in wrong]
+        for work in self.works:
+            self._reserve(work)
+
+    def _all_hours(self) -> list[list[Hours]]:
+        """By person and bay (the last, found by -1, for no bay); equal calendars are one object."""
+        calendar, known = self.problem.calendar, dict[int, Hours]()
+        bays = [*(calendar.bays[bay.id] for bay in self.bays), ones(0, calendar.end)]
+        found = []
+        for person in self.people:
+            masks = [calendar.people[person.id] & bay for bay in bays]
+            for mask in masks:
+                if mask not in known:
+                    known[mask] = Hours(mask, calendar.end)
+            # A bay's number counts from the number of people on.
+            found.append([known[masks[-1]]] * len(self.people) + [known[mask] for mask in masks])
+        return found
+
+    def hours_of(self, person: int, bay: int) -> Hours:
+        """When that person can work in that bay (-1: without a bay)."""
+        return self.hours[person][bay]
+
+    def _take_on(self, ahead: JobAhead) -> None:
+        reasons = [Unplaceable(task, why) for task in ahead.tasks if (why := why_not(self.problem, ahead, task))]
+        if reasons:
+            self.unplaceable += reasons
+            return
+        steps = []
+        for index, task in enumerate(ahead.tasks):
+            people = [self.person_at[person.id] for person in self.people if _may(person.id, task.person)]
+            people = [one for one in people if task.skills <= set(self.people[one].skills)]
+            bays = [-1]
+            if task.capabilities is not None:
+                fit = [bay for bay in self.bays if _may(bay.id, task.bay) and task.capabilities <= set(bay.can)]
+                bays = [self.bay_at[bay.id] for bay in fit]
+            steps.append(Step(task, max(self.now, task.earliest), task.lag if index else 0, people, bays))
+        if steps:
+            self.works.append(Work(ahead, steps, self.problem))
+
+    def _reserve(self, work: Work) -> None:
+        first = work.steps[0]
+        if first.stays and first.fixed is None:
+            mask = ones(self.now, first.earliest + first.slots) & ~self.busy[first.bays[0]]
+            work.reserved = (first.bays[0], mask)
+            self._take(first.bays[0], mask)
+
+    # -- masks ------------------------------------------------------------------------------------------------------
+
+    def _take(self, resource: int, mask: int) -> None:
+        self.busy[resource] |= mask
+        self._blocked[resource] = {}
+
+    def _free(self, resource: int, mask: int) -> None:
+        self.busy[resource] &= ~mask
+        self._blocked[resource] = {}
+
+    def _starts_taken(self, resource: int, slots: int) -> int:
+        known = self._blocked[resource]
+        mask = known.get(slots)
+        if mask is None:
+            mask = known[slots] = blocked(self.busy[resource], slots)
+        return mask
+
+    def save(self) -> tuple[list[int], list[dict[int, int]]]:
+        """What is taken now, for `restore`."""
+        return self.busy.copy(), self._blocked.copy()
+
+    def restore(self, saved: tuple[list[int], list[dict[int, int]]]) -> None:
+        """Take back everything put in and taken out since; the caller restores `places` and `costs`."""
+        self.busy, self._blocked = saved
+
+    # -- jobs in and out --------------------------------------------------------------------------------------------
+
+    def remove(self, work: Work) -> None:
+        """Take a job out of the plan (steps that are fixed keep their place)."""
+        places = self.places.pop(work.ahead.job)
+        del self.costs[work.ahead.job]
+        for step, place in zip(work.steps, places, strict=True):
+            if step.fixed is None:
+                self._unbook(place)
+        if work.reserved:
+            self._take(*work.reserved)
+
+    def put(self, work: Work, ready: int | None = None) -> float | None:
+        """Put a job in at the earliest places that are free, each step where it ends first; its cost, or None when the
+        axis is too short. `ready` delays its first step."""
+        done = self.now if ready is None else ready
+        if work.reserved:
+            self._free(*work.reserved)
+        places: list[Place] = []
+        penalty = 0.0
+        for group in work.groups:
+            found = self._together(work, group, done)
+            if not found:
+                self._give_up(work, places)
+                return None
+            places += found
+            done = found[-1][1]
+        for step, place in zip(work.steps, places, strict=True):
+            if step.habit is not None:
+                penalty += step.habit.penalty(place[0], place[2], place[3])
+        self.places[work.ahead.job] = places
+        cost = self.costs[work.ahead.job] = work.cost(done) + penalty
+        return cost
+
+    def _give_up(self, work: Work, places: list[Place]) -> None:
+        for step, place in zip(work.steps, places, strict=False):
+            if step.fixed is None:
+                self._unbook(place)
+        if work.reserved:
+            self._take(*work.reserved)
+
+    def book(self, place: Place) -> None:
+        """Take a place."""
+        start, end, person, bay, since = place
+        self._take(person, ones(start, end))
+        if bay >= 0:
+            self._take(bay, ones(since, end))
+
+    def _unbook(self, place: Place) -> None:
+        start, end, person, bay, since = place
+        self._free(person, ones(start, end))
+        if bay >= 0:
+            self._free(bay, ones(since, end))
+
+    # -- where a step fits ------------------------------------------------------------------------------------------
+
+    def _together(self, work: Work, group: list[Step], done: int) -> list[Place]:
+        """The places, booked, of steps that share a stay; empty when there are none. `done` ends what came before."""
+        first = group[0]
+        if len(group) == 1 and not first.stays:
+            place = first.fixed or self._best(work, first, max(first.earliest, done + first.lag))
+            if place is None or place[0] < done:
+                return []
+            if first.fixed is None:
+                self.book(place)
+            return [place]
+        return self._stay(work, group, done)
+
+    def _best(self, work: Work, step: Step, ready: int) -> Place | None:
+        """Where a step ends first, from `ready` on; with a habit, where end and penalty together cost least."""
+        if step.habit is not None:
+            return self._best_near(work, step, step.habit, ready)
+        slots, busy = step.slots, self.busy
+        bays = [(bay, self._starts_taken(bay, slots) if bay >= 0 else 0) for bay in step.bays]
+        best: Place | None = None
+        best_end = _NEVER
+        for person in step.people:
+            mine = self._starts_taken(person, slots)
+            rest = mine >> ready
+            if ready + ((rest + 1) & ~rest).bit_length() - 1 + slots >= best_end:
+                continue  # this person alone could not be through sooner
+            hours = self.hours[person]
+            for bay, taken in bays:
+                here = hours[bay]
+                if here.away:
+                    both = (busy[person], busy[bay] if bay >= 0 else 0)
+                    start, end = here.earliest(mine | taken, both, ready, slots)
+                else:  # `Hours.earliest` for somebody who is always there, without the call
+                    rest = (mine | taken) >> ready
+                    start = ready + ((rest + 1) & ~rest).bit_length() - 1
+                    end = start + slots if start + slots <= here.end else -1
+                if 0 <= end < best_end:
+                    best, best_end = (start, end, person, bay, start), end
+                    if end == ready + slots:
+                        return best
+        return best
+
+    def _best_near(self, work: Work, step: Step, habit: Habit, ready: int) -> Place | None:
+        best: Place | None = None
+        least = float("inf")
+        for person in step.people:
+            for bay in step.bays:
+                for since in {ready, max(ready, habit.start)}:
+                    start, end = self._earliest(step.slots, person, bay, since)
+                    if end < 0:
+                        continue
+                    cost = work.cost(end + step.rest) + habit.penalty(start, person, bay)
+                    if cost < least:
+                        best, least = (start, end, person, bay, start), cost
+        return best
+
+    def _earliest(self, slots: int, person: int, bay: int, ready: int) -> tuple[int, int]:
+        taken, busy = self._starts_taken(person, slots), [self.busy[person]]
+        if bay >= 0:
+            taken |= self._starts_taken(bay, slots)
+            busy.append(self.busy[bay])
+        return self.hours_of(person, bay).earliest(taken, busy, ready, slots)
+
+    def _stay(self, work: Work, group: list[Step], done: int) -> list[Place]:
+        """The places of steps between which the machine keeps its bay: the stay that ends first, booked."""
+        bays = set(group[0].bays).intersection(*(step.bays for step in group[1:]))
+        best: list[Place] = []
+        for bay in sorted(bays):
+            found = self._stay_in(work, group, bay, done)
+            if found and (not best or found[-1][1] < best[-1][1]):
+                best = found
+        for step, place in zip(group, best, strict=False):
+            if step.fixed is None:
+                self.book(place)
+        return best
+
+    def _stay_in(self, work: Work, group: list[Step], bay: int, done: int) -> list[Place]:
+        own = 0  # what fixed steps of this stay hold already
+        for step in group:
+            if step.fixed is not None:
+                own |= ones(step.fixed[4], step.fixed[1])
+        others = self.busy[bay] & ~own
+        ready = done + group[0].lag
+        while True:
+            places = self._chain(group, bay, ready, done)
+            if not places:
+                return []
+            since, end = places[0][4], places[-1][1]
+            conflict = (others >> since) & ones(0, end - since)
+            if not conflict:
+                return places
+            if group[0].stays or group[0].fixed is not None:
+                return []  # the machine stands there already: starting later frees nothing
+            ready = since + conflict.bit_length()
+
+    def _chain(self, group: list[Step], bay: int, ready: int, done: int) -> list[Place]:
+        """One step after the other in one bay, its other machines left out of account."""
+        places: list[Place] = []
+        since = self.now if group[0].stays else -1
+        for step in group:
+            if step.fixed is not None:
+                place: Place | None = step.fixed if step.fixed[3] == bay and step.fixed[0] >= done else None
+            else:
+                place = self._soonest(step, bay, max(step.earliest, ready))
+            if place is None:
+                return []
+            place = (*place[:4], place[0] if since < 0 else since) if step.fixed is None else place
+            places.append(place)
+            done = since = place[1]
+            ready = done + (group[len(places)].lag if len(places) < len(group) else 0)
+        return places
+
+    def _soonest(self, step: Step, bay: int, ready: int) -> Place | None:
+        best: Place | None = None
+        for person in step.people:
+            taken = self._starts_taken(person, step.slots)
+            start, end = self.hours_of(person, bay).earliest(taken, (self.busy[person],), ready, step.slots)
+            if end >= 0 and (best is None or end < best[1]):
+                best = (start, end, person, bay, start)
+        return best
+
+    # -- the plan ---------------------------------------------------------------------------------------------------
+
+    def copy_places(self) -> dict[int, list[Place]]:
+        """The places as they are now."""
+        return dict(self.places)
+
+    def plan(self, places: Mapping[int, list[Place]], more: Sequence[Unplaceable] = ()) -> Plan:
+        """The plan with these places."""
+        placed, lateness, cost = [], {}, 0.0
+        for work in self.works:
+            if work.ahead.job not in places:
+                continue
+            for step, (start, end, person, bay, _) in zip(work.steps, places[work.ahead.job], strict=True):
+                where = self.bays[bay - len(self.people)].id if bay >= 0 else ""
+                placed.append(Placed(step.task, start, end, self.people[person].id, where))
+            over = places[work.ahead.job][-1][1]
+            cost += work.cost(over)
+            if work.ahead.promise is not None:
+                lateness[work.ahead.job] = over - work.ahead.promise
+        placed.sort(key=lambda one: (one.start, one.task.job))
+        return Plan(self.problem, tuple(placed), cost, lateness, (*self.unplaceable, *more))
+
+
+def _may(id: str, pinned: str) -> bool:
+    return not pinned or id == pinned

@@ -1,0 +1,77 @@
+"""Random shops to plan for, from a seed."""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, date, datetime, timedelta
+
+from shopboard.planning.tasks import Calendar, JobAhead, Kind, Problem, Span, Task
+from shopboard.records import Bay, Person, Role
+
+DAY = 36  # slots of an open day, 8:00 to 17:00
+SKILLS = ("hydrostat", "driveline", "engine")
+OFFERS = ("lift", "exhaust", "hoist")
+
+
+def axis(days: int, slots: int = DAY, first: date = date(2026, 11, 23)) -> tuple[Span, ...]:
+    """`days` working days from a Monday on, each of `slots` slots from 8:00 UTC."""
+    spans, day = [], first
+    while len(spans) < days:
+        if day.weekday() < 5:
+            start = datetime(day.year, day.month, day.day, 8, tzinfo=UTC)
+            spans.append(Span(day, len(spans) * slots, start, slots))
+        day += timedelta(days=1)
+    return tuple(spans)
+
+
+def everyone(names: list[str], days: int) -> dict[str, int]:
+    """Masks of those who are always there."""
+    return dict.fromkeys(names, (1 << days * DAY) - 1)
+
+
+def busy_shop(seed: int, jobs: int, bays: int, people: int, *, tight: bool, days: int = 60) -> Problem:
+    """A shop as benchmarks use it: everybody there all day, parts and approvals to wait for, promises tight or loose.
+
+    Work is diagnose (2-8 slots), repair (4-24) and road test (1-2, no bay); a job may be past its first steps. Promises
+    are drawn so that the work fills the days until the middle promise by about 100 % (tight) or 65 % (loose).
+    """
+    rng = random.Random(seed)
+    floor = [Bay(id=f"b{n}", name=f"bay {n}", can=_offers(rng, n)) for n in range(bays)]
+    crew = [Person(id=f"p{n}", name=f"P{n}", roles=(Role.TECHNICIAN,), skills=_skills(rng, n)) for n in range(people)]
+    tasks = [_tasks(rng, number) for number in range(1, jobs + 1)]
+    load = sum(task.slots for chain in tasks for task in chain) / people
+    ahead = []
+    for number, chain in enumerate(tasks, 1):
+        least = max(0, chain[0].earliest)
+        for task in chain:
+            least = max(least + task.lag, task.earliest) + task.slots
+        stretch = load * (1.0 if tight else 1.6)
+        promise = max(round(least * (1.0 if tight else 1.2)), round(rng.uniform(0.1, 1.7 if tight else 1.9) * stretch))
+        weight = rng.choices((1.0, 2.0, 4.0), (6, 3, 1))[0]
+        ahead.append(JobAhead(number, chain, promise, weight, -rng.randrange(200)))
+    calendar = Calendar(axis(days), everyone([b.id for b in floor], days), everyone([p.id for p in crew], days))
+    return Problem(tuple(ahead), tuple(floor), tuple(crew), calendar)
+
+
+def _offers(rng: random.Random, n: int) -> tuple[str, ...]:
+    return tuple(offer for k, offer in enumerate(OFFERS) if n % len(OFFERS) == k or rng.random() < 0.4)
+
+
+def _skills(rng: random.Random, n: int) -> tuple[str, ...]:
+    return tuple(skill for k, skill in enumerate(SKILLS) if n % len(SKILLS) == k or rng.random() < 0.5)
+
+
+def _tasks(rng: random.Random, job: int) -> tuple[Task, ...]:
+    skill = frozenset({rng.choice(SKILLS)})
+    offer = frozenset({rng.choice(OFFERS)}) if rng.random() < 0.7 else frozenset[str]()
+    arrival = 0 if rng.random() < 0.7 else rng.randrange(5 * DAY)
+    chain = []
+    diagnosed = rng.random() < 0.5
+    if not diagnosed:
+        chain.append(Task(job, Kind.DIAGNOSE, rng.randint(2, 8), arrival, capabilities=frozenset(), skills=skill))
+    waits = rng.random() < 0.4
+    lag = rng.randrange(DAY, 5 * DAY) if waits and not diagnosed else 0
+    parts = rng.randrange(8 * DAY) if waits and diagnosed else arrival
+    chain.append(Task(job, Kind.REPAIR, rng.randint(4, 24), parts, "", lag, capabilities=offer, skills=skill))
+    chain.append(Task(job, Kind.ROAD_TEST, rng.randint(1, 2), capabilities=None))
+    return tuple(chain)
