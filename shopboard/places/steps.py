@@ -24,7 +24,7 @@ def ask_step(board: Board, job: Job | None) -> None:
     if job is None:
         board.tell("put the cursor on a job first", "wait")
         return
-    offered = [move for move in moves(board.state, job, board.now()) if move.name in STEP_FORMS]
+    offered = [move for move in moves(board.state, job, board.now(), board.who) if move.name in STEP_FORMS]
 
     def chosen(name: str | None) -> None:
         if name is not None:

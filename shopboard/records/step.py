@@ -10,13 +10,15 @@ from .base import Record, Table
 class Step(msgspec.Struct, frozen=True):
     """One step a rule allows, all of it or none: `why` is the sentence the journal shows.
 
-    `puts` are whole records to keep, `removes` pairs of table and id, `subject` the job the step is about.
+    `puts` are whole records to keep, `removes` pairs of table and id, `subject` the job the step is about, `by` whom
+    a rule allowed it to ("" where nobody was asked).
     """
 
     why: str
     puts: tuple[Record, ...] = ()
     removes: tuple[tuple[Table, int], ...] = ()
     subject: int | None = None
+    by: str = ""
 
 
 class Refused(Exception):

@@ -27,8 +27,13 @@ from shopboard.records import (
     tag,
 )
 
+from . import roles
+
 P = ParamSpec("P")
 Rule = Callable[Concatenate[ShopState, datetime, str, P], Step]
+
+#: Every rule by module and name, as `roles.MAY` lists them.
+RULES: set[str] = set()
 
 #: States in which a line of parts still waits for its supplier, or for somebody to order it.
 OUTSTANDING = (PartState.NEEDED, PartState.ORDERED, PartState.PARTLY_RECEIVED, PartState.BACK_ORDERED)
@@ -36,19 +41,23 @@ OUTSTANDING = (PartState.NEEDED, PartState.ORDERED, PartState.PARTLY_RECEIVED, P
 
 def rule(step: Callable[Concatenate[ShopState, datetime, str, P], Step]) -> Rule[P]:
     """The frame of every rule: `now` becomes UTC (ValueError if it has no zone), `by` must be somebody who works
-    here, and a step whose text no file could hold is refused."""
+    here and has a role that may (`roles.MAY`), and a step whose text no file could hold is refused. The step carries
+    who it was allowed to: the store commits it under no other name."""
+    name = f"{step.__module__.rpartition('.')[2]}.{step.__name__}"
 
     def framed(state: ShopState, now: datetime, by: str, /, *args: P.args, **kwargs: P.kwargs) -> Step:
         if now.tzinfo is None:
             raise ValueError("a rule needs the time with its zone")
         signed(state, by)
+        roles.permit(state.settings, by, name)
         result = step(state, now.astimezone(UTC), by, *args, **kwargs)
         try:
             encode((result.why, result.puts))
         except UnicodeEncodeError:
             raise Refused("what was typed holds half a character, which cannot be kept", "type it again") from None
-        return result
+        return msgspec.structs.replace(result, by=by)
 
+    RULES.add(name)
     update_wrapper(framed, step)
     return framed
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from shopboard.records import Job, Refused, ShopState
 
-from . import approval, bays, closing, evidence, parts, stages
+from . import approval, bays, closing, evidence, parts, roles, stages
 from .guards import still_open
 
 Guard = Callable[[ShopState, Job, datetime], None]
@@ -67,17 +67,19 @@ _STEPS: tuple[tuple[str, str, Guard], ...] = (
 )
 
 
-def moves(state: ShopState, job: Job, now: datetime) -> tuple[Move, ...]:
-    """Every step in working order with the reason it may not happen now, "" if it may.
+def moves(state: ShopState, job: Job, now: datetime, by: str = "") -> tuple[Move, ...]:
+    """Every step in working order with the reason it may not happen now, "" if it may; with `by`, also where it is not
+    for any role of theirs.
 
     The guards are those the rules themselves run, so a move that may happen is refused only for what is typed into it.
     """
-    return tuple(Move(name, title, _why_not(guard, state, job, now)) for name, title, guard in _STEPS)
+    return tuple(Move(name, title, _why_not(name, guard, state, job, now, by)) for name, title, guard in _STEPS)
 
 
-def _why_not(guard: Guard, state: ShopState, job: Job, now: datetime) -> str:
+def _why_not(name: str, guard: Guard, state: ShopState, job: Job, now: datetime, by: str) -> str:
     try:
         guard(state, job, now)
+        roles.permit(state.settings, by, name)
     except Refused as refused:
         return str(refused)
     return ""

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
-from shopboard.records import FORMAT, Change, FieldError, Job, PartLine, ShopState, Step, Table
+from shopboard.records import FORMAT, Change, FieldError, Job, PartLine, Refused, ShopState, Step, Table
 
 from . import checkpoint, closed, disk, recovery, undo
 from .disk_faults import mend, said
@@ -18,7 +18,7 @@ from .follower import Follower
 from .journal import SegmentGone, damaged, history, line_of
 from .protocol import Action, CommitFailed, ShopUnusable, StoreError
 from .replay import Unfiled, apply, month_of, operations
-from .shop_files import read_models, read_settings
+from .shop_files import read_catalogue, read_models, read_settings
 
 #: A rule's step, and which change it undoes, if any.
 _Made = tuple[Step, int | None]
@@ -37,7 +37,9 @@ def open_shop(folder: Path, *, clock: Callable[[], datetime] = utc_now) -> Folde
     """
     folder = Path(folder)
     try:
-        state = ShopState(settings=read_settings(folder), models=read_models(folder))
+        settings = read_settings(folder)
+        catalogue = read_catalogue(folder, settings)
+        state = ShopState(settings=settings, models=read_models(folder), catalogue=catalogue)
         return FolderStore(folder, state, clock)
     except OSError as error:
         raise ShopUnusable(f"{folder} cannot be opened: {said(error)}", "see who may read it") from None
@@ -241,6 +243,8 @@ class FolderStore:
             raise
 
     def _change(self, by: str, now: datetime, step: Step, undoes: int | None) -> tuple[Change, bytes]:
+        if step.by and step.by != by:
+            raise Refused(f"this step was allowed to {step.by}, not to {by}", "sign it as the one who takes it")
         try:
             change = Change(
                 seq=self._state.seq + 1,

@@ -20,6 +20,7 @@ from shopboard.records import (
     Table,
     tag,
 )
+from shopboard.shop import guards, roles
 
 from .journal import backwards, segments
 from .replay import is_over, record_of
@@ -81,6 +82,9 @@ def step_back(journal: Path, state: ShopState, by: str, seq: int | None) -> tupl
     if change is None:
         why = "there is nothing of yours to undo" if seq is None else f"there is no change {seq}"
         raise Refused(why, "the history lists every change with its number")
+    if change.by != by:
+        guards.signed(state, by)
+        roles.permit(state.settings, by, "undo.of_others")
     if change.seq in found.undone:
         raise Refused(f"{_said(change)} is undone already", "undo its undoing instead")
     keys = _keys(change)

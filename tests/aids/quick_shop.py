@@ -23,11 +23,13 @@ from shopboard.records import (
     PartLine,
     Person,
     Refused,
+    Return,
     Role,
     Settings,
     ShopState,
     Stage,
     Step,
+    Stock,
     Supplier,
     Table,
 )
@@ -40,6 +42,8 @@ TABLES: dict[type, Table] = {
     Machine: Table.MACHINES,
     Job: Table.JOBS,
     PartLine: Table.PARTS,
+    Stock: Table.STOCK,
+    Return: Table.RETURNS,
 }
 
 SETTINGS = Settings(
@@ -55,7 +59,7 @@ SETTINGS = Settings(
         Bay(id="3", name="yard"),
     ),
     people=(
-        Person(id="ana", name="Ana", roles=(Role.TECHNICIAN,), skills=("hydrostat", "driveline")),
+        Person(id="ana", name="Ana", roles=(Role.TECHNICIAN, Role.COUNTER), skills=("hydrostat", "driveline")),
         Person(id="bo", name="Bo", roles=(Role.TECHNICIAN,), skills=("engine",)),
         Person(id="cy", name="Cy", roles=(Role.COUNTER,)),
         Person(id="dee", name="Dee", roles=(Role.OWNER,)),

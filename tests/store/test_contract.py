@@ -84,6 +84,13 @@ def test_rules_see_the_freshest_records_so_no_update_is_lost(shop):
     assert b.state.customers[1].note == "10"
 
 
+def test_a_step_allowed_to_one_person_is_not_signed_by_another(shop):
+    store = shop.open()
+    with pytest.raises(Refused, match="allowed to bo, not to dee"):
+        store.commit("dee", lambda state, now: Step("a trick", by="bo"))
+    assert store.state.seq == 0
+
+
 def test_a_precondition_that_changed_meanwhile_refuses(shop):
     a, b = shop.open(), shop.open()
     a.commit("ana", take_in("one"))
