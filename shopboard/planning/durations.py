@@ -69,7 +69,7 @@ class Pace:
     def left(self, book: float, done: float = 0.0, person: str = "") -> float:
         """Minutes left on average of a step of `book` minutes on which `done` were spent and which is not over.
 
-        >>> round(Pace(spread=0.35).left(60), 1), Pace(spread=0.35).left(60, 200) > 20
+        >>> round(Pace(spread=0.35).left(60), 1), Pace(spread=0.35).left(60, 200) > 15
         (63.8, True)
         """
         if book <= 0:

@@ -2,8 +2,8 @@
 this long" and a wait conditioned on how long it has lasted.
 
 Lead times come from `memory.lead_times`; answers to estimates, and how late a supplier's own dates are, are waits of
-the same kind. With few of them a default stands in as PRIOR more waits (common practice, no source). Between two waits seen
-chances grow evenly; past the longest they go on at a constant rate.
+the same kind. With few of them a default stands in as PRIOR more waits (common practice, no source). Between two waits
+seen chances grow evenly; past the longest they go on at a constant rate.
 """
 
 from __future__ import annotations
