@@ -1,7 +1,7 @@
 """A better plan: jobs are taken out and put in again in another order, and the change kept when it is worth it.
 
-Ruin and recreate (Schrimpf and others, J. Comput. Phys. 159, 2000): a few jobs that meet on one person or in one bay are
-taken out and put in again, each at the earliest places free. A change for the worse is kept now and then, the more
+Ruin and recreate (Schrimpf and others, J. Comput. Phys. 159, 2000): a few jobs that meet on one person or in one bay
+are taken out and put in again, each at the earliest places free. A change for the worse is kept now and then, the more
 rarely the longer a round lasts; rounds grow, and each begins at the best plan found.
 """
 
@@ -11,7 +11,7 @@ from collections.abc import Callable
 from math import log
 from typing import Protocol
 
-from .bookings import Bookings, Place, Work
+from .bookings import Bookings, Work
 from .dispatch import best_start
 from .tasks import Plan, Problem, Unplaceable
 
@@ -159,7 +159,7 @@ class Search:
         elif dice < 0.85:
             out.sort(key=lambda one: one.slots / one.ahead.weight)
         else:
-            out = [one for _, one in sorted((random(), index) for index in range(len(out))) for one in [out[one]]]
+            out = [out[index] for _, index in sorted((random(), index) for index in range(len(out)))]
         out.sort(key=lambda one: one.reserved is None)
         return out
 
