@@ -19,6 +19,7 @@ from .actions import PLACES, actions_at, bindings_everywhere
 from .dialogs import ChooseDialog, Dialog, PageDialog
 from .drafts import Drafts
 from .knowing import KnowingApp
+from .learned_book import BookShelf
 from .lines import Role
 from .place import Place
 from .reader import forgiving
@@ -55,6 +56,7 @@ class Board(KnowingApp):
         super().__init__()
         self._reckon = folder if reckon else None
         self.store, self.book, self.clock = store, book, clock
+        self.shelf = BookShelf(book)
         self.who: str = who
         self.zone = ZoneInfo(store.state.settings.zone)
         self.drafts = Drafts(folder)
@@ -74,6 +76,10 @@ class Board(KnowingApp):
     def state(self) -> ShopState:
         """The shop as this terminal knows it."""
         return self.store.state
+
+    def book_for(self, job: Job) -> Book:
+        """The trouble book as this shop's jobs and the machine's age make it; the book alone until that is reckoned."""
+        return self.shelf.for_machine(self.state, self.knowledge, self.state.machines[job.machine])
 
     def now(self) -> datetime:
         """The present moment, UTC."""
@@ -224,16 +230,6 @@ class Board(KnowingApp):
     def action_new_intake(self) -> None:
         """Take in a machine."""
         self.go("counter")
-
-    def action_find(self, typed: str = "") -> None:
-        """Find anything."""
-        from .dialogs.find import FindDialog
-
-        def found(key: str | None) -> None:
-            if key is not None:
-                self.open_job(int(key))
-
-        self.push_screen(FindDialog(self.state, typed), found)
 
     def action_palette(self) -> None:
         """Every action of the place in front by name."""

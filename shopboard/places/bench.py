@@ -43,7 +43,7 @@ class Bench(Place):
         self._ranking: Ranking | None = None
         self._advice: Advice | None = None
         self._checks: Sequence[NextCheck] = ()
-        self._shown: tuple[int | None, int] = (None, -1)
+        self._shown: tuple[int | None, int, int] = (None, -1, -1)
         self.run_sets: dict[int, RunSet] = {}
 
     def compose_body(self) -> ComposeResult:
@@ -76,11 +76,14 @@ class Bench(Place):
         if job is not None and self._shown[0] != job.id:
             self.the_list("causes").to_top()
             self.the_list("checks").to_top()
-        if job is not None and self._shown != (job.id, self.board.state.seq):
-            self._ranking = evidence.ranking(self.board.state, job, self.board.book)
-            self._advice = evidence.advice(self.board.state, job, self.board.book, self._stands(job))
+        knowledge = self.board.knowledge
+        shown = (job.id if job else None, self.board.state.seq, knowledge.seq if knowledge else -1)
+        if job is not None and self._shown != shown:
+            book = self.board.book_for(job)
+            self._ranking = evidence.ranking(self.board.state, job, book)
+            self._advice = evidence.advice(self.board.state, job, book, self._stands(job))
             self._checks = self._advice.checks
-        self._shown = (job.id if job else None, self.board.state.seq)
+        self._shown = shown
         self.query_one("#bench-head", LineView).show(self._head)
         self.query_one("#said-heading", LineView).show(self._said_heading)
         self.query_one("#bench-said", LineView).show(self._said)
@@ -202,15 +205,13 @@ class Bench(Place):
         check = board.book.checks.get(check_id)
         if job is None or check is None:
             return
-        job_id = job.id
+        job_id, book = job.id, board.book_for(job)
 
         def chosen(outcome: str | None) -> None:
             if outcome == "withdraw":
-                board.commit(lambda s, now: evidence.withdraw(s, now, board.who, job_id, check_id, book=board.book))
+                board.commit(lambda s, now: evidence.withdraw(s, now, board.who, job_id, check_id, book=book))
             elif outcome is not None:
-                board.commit(
-                    lambda s, now: evidence.answer(s, now, board.who, job_id, check_id, outcome, book=board.book)
-                )
+                board.commit(lambda s, now: evidence.answer(s, now, board.who, job_id, check_id, outcome, book=book))
 
         answered = next((a.outcome for a in job.answers if a.check == check_id), "")
         above = _check_page([board.book.cautions[c].text for c in check.cautions if c in board.book.cautions], check)
@@ -298,7 +299,8 @@ class Bench(Place):
         field = Field("symptoms", "symptoms", "many", options=options, start=job.symptoms, hint="down, Enter ticks")
 
         def ready(values: Values) -> Ready:
-            return lambda s, now: evidence.tick(s, now, board.who, job.id, many_of(values, "symptoms"), book=board.book)
+            book = board.book_for(job)
+            return lambda s, now: evidence.tick(s, now, board.who, job.id, many_of(values, "symptoms"), book=book)
 
         steps.ask(board, f"{job.tag}: what does it do?", (field,), ready)
 
@@ -326,9 +328,8 @@ class Bench(Place):
             error = read_number(text_of(v, "error"), "gauge error") if text_of(v, "error") else 0.0
             value = read_number(text_of(v, "value"), "value")
             quantity, unit = text_of(v, "quantity"), text_of(v, "unit")
-            return lambda s, now: evidence.read(
-                s, now, board.who, job.id, quantity, value, unit, error, book=board.book
-            )
+            book = board.book_for(job)
+            return lambda s, now: evidence.read(s, now, board.who, job.id, quantity, value, unit, error, book=book)
 
         steps.ask(board, f"{job.tag}: a reading", fields, ready)
 

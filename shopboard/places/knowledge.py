@@ -29,7 +29,7 @@ if TYPE_CHECKING:  # the trouble room brings numpy, which nothing loads before t
 Whole = tuple[Job, tuple[PartLine, ...]]
 
 #: What else is worked out from the closed jobs, by name: module and function.
-LESSONS: dict[str, str] = {}
+LESSONS: dict[str, str] = {"book": "shopboard.places.learned_book:lesson"}
 
 
 @dataclass

@@ -20,7 +20,7 @@ from .widgets.line_list import Builder
 
 if TYPE_CHECKING:  # they bring numpy, which nothing loads before the first paint
     from shopboard.mechanics.results import Result
-    from shopboard.trouble import Ranking
+    from shopboard.trouble import Book, Ranking
 
     from .app import Board
     from .measure_work import Heard, Refusal
@@ -298,7 +298,7 @@ class Panel:
             before = self._ranking()
             change, refusal = board.attempt(
                 lambda s, now: evidence.measured(
-                    s, now, board.who, self.job_id, kind.check, outcome, figures, book=board.book, note=note
+                    s, now, board.who, self.job_id, kind.check, outcome, figures, book=self._book, note=note
                 )
             )
             if change is not None:
@@ -314,16 +314,20 @@ class Panel:
         board.push_screen(ResultDialog(self.title(kind, ": what it says"), page, record), closed)
 
     def _ranking(self) -> Ranking:
-        return evidence.ranking(self.board.state, self.job, self.board.book)
+        return evidence.ranking(self.board.state, self.job, self._book)
+
+    @property
+    def _book(self) -> Book:
+        return self.board.book_for(self.job)
 
     def _would(self, kind: Kind, outcome: str, figures: Sequence[evidence.Measured]) -> str:
         """What recording would do to the ranking, worked out without recording it."""
         board = self.board
         step = evidence.measured(
-            board.state, board.now(), board.who, self.job_id, kind.check, outcome, figures, book=board.book
+            board.state, board.now(), board.who, self.job_id, kind.check, outcome, figures, book=self._book
         )
         job = next(put for put in step.puts if isinstance(put, Job))
-        after = evidence.ranking(board.state, job, board.book)
+        after = evidence.ranking(board.state, job, self._book)
         return lines.moved_words(evidence.moved(self._ranking(), after))
 
 

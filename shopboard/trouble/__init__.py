@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from .book import Book, Cause, Caution, Check, Correction, Cover, Outcome, Service, Symptom
 from .fields import BookError, BookErrors
-from .learning import Learned, Said, learn
+from .learning import Learned, Said, learn, reweighted
 from .loader import load_book
 from .tally import ClosedResult, Tally
 from .wording import suggest_symptoms
@@ -53,6 +53,7 @@ __all__ = [
     "load_book",
     "next_checks",
     "rank",
+    "reweighted",
     "soft_reading",
     "suggest_symptoms",
     "triage_tree",

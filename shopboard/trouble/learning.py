@@ -93,6 +93,18 @@ def learn(book: Book, results: Iterable[ClosedResult] | Tally, layout: Any, *, f
     return Learned(learned, said, (others.jobs, rest.jobs + related.jobs, related.jobs), _found(here, levels).total())
 
 
+def reweighted(book: Book, layout: Any, factors: Mapping[str, float]) -> Book:
+    """The book with the causes of the layout so many times as likely against each other as `factors` say (1 where they
+    name none); how likely any of them is at all stays as it was. Raises ValueError for a factor not above 0."""
+    if bad := sorted(id for id, factor in factors.items() if not 0 < factor < math.inf):
+        raise ValueError(f"a factor must be above 0: {', '.join(bad)}")
+    here = [cause for cause in book.causes.values() if str(layout) in cause.layouts]
+    told = {cause.id: cause.weight * factors.get(cause.id, 1.0) for cause in here}
+    scale = sum(cause.weight for cause in here) / sum(told.values())
+    changed = {cause.id: msgspec.structs.replace(cause, weight=scale * told[cause.id]) for cause in here}
+    return replace(book, causes={**book.causes, **changed}, compiled={})
+
+
 def _brought_in(book: Book, cause: Cause, layout: str) -> float:
     """In how many ways a cause has machines brought in: the symptoms it is expected to show. Jobs count causes as they
     come in, the book's weights as they are there; a fault that shows in more ways comes in more often."""

@@ -112,6 +112,11 @@ class Tally:
             if not any((cause, finding) in self._links for cause in causes):
                 seen.setdefault(("", finding), Counter())[outcome] += 1
 
+    @property
+    def cells(self) -> set[tuple[str, str]]:
+        """Every layout and family that has jobs."""
+        return set(self._cells)
+
     def levels(self, layout: str, family: str) -> tuple[Counts, Counts, Counts]:
         """The counts on other layouts, on this one, and on this family's machines of it, each job in one of them."""
         made = (Counts(), Counts(), Counts())

@@ -1,0 +1,91 @@
+"""The trouble book as this shop's own closed jobs and the machine's age make it: what every ranking here goes by.
+
+How often a cause comes at all is learned by counting; the age gives only the shape over hours, so that nothing counts
+twice. Until the closed jobs are gone through, it is the book alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from shopboard.memory.meters import age_line
+from shopboard.records import Layout, Machine, ShopState
+from shopboard.shop.lessons import family_of, results
+from shopboard.trouble import Book, Learned, Tally, learn, reweighted
+
+if TYPE_CHECKING:  # they bring what nothing loads before the first paint
+    from .knowledge import Knowledge, Material
+
+#: The name of the lesson among those drawn from closed jobs.
+LESSON = "book"
+#: What was learned by layout and family; family "" is for all machines of the layout.
+Books = Mapping[tuple[str, str], Learned]
+
+
+def lesson(material: Material) -> dict[tuple[str, str], Learned]:
+    """The book as learned for every layout, and for every family that has jobs of its own."""
+    state, book = material.state, material.book
+    tally = Tally(book, results(state, (job for job, _ in material.closed.values()), material.now))
+    every = {(layout.value, "") for layout in Layout} | tally.cells
+    return {key: learn(book, tally, key[0], family=key[1]) for key in sorted(every)}
+
+
+class BookShelf:
+    """The books of one board, each made when it is first asked for and kept while nothing new is known."""
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self._of: Knowledge | None = None
+        self._aged: dict[tuple[str, str, tuple[tuple[str, float], ...]], Book] = {}
+        self._factors: dict[tuple[int, float], dict[str, float]] = {}
+
+    def _turn(self, knowledge: Knowledge | None) -> None:
+        if knowledge is not self._of:
+            self._of = knowledge
+            self._aged.clear()
+            self._factors.clear()
+
+    def learned(self, knowledge: Knowledge | None, layout: str, family: str) -> Learned | None:
+        """What the shop's jobs say for this layout and family; None while that is not reckoned."""
+        books: Books | None = knowledge.lesson(LESSON) if knowledge else None
+        return (books.get((layout, family)) or books.get((layout, ""))) if books else None
+
+    def for_machine(self, state: ShopState, knowledge: Knowledge | None, machine: Machine) -> Book:
+        """The book for a machine at its age."""
+        learned = self.learned(knowledge, machine.layout.value, family_of(state, machine))
+        factors = self.factors(state, knowledge, machine)
+        return self._book(knowledge, learned, machine.layout.value, family_of(state, machine), factors)
+
+    def for_model(self, state: ShopState, knowledge: Knowledge | None, layout: str, model: str = "") -> Book:
+        """The book for a machine not known yet, of this model if one is named."""
+        known = state.models.get(model)
+        family = (known.family if known else "") or model
+        return self._book(knowledge, self.learned(knowledge, layout, family), layout, family, {})
+
+    def _book(
+        self, knowledge: Knowledge | None, learned: Learned | None, layout: str, family: str, factors: dict[str, float]
+    ) -> Book:
+        self._turn(knowledge)
+        base = learned.book if learned else self.book
+        if not factors:
+            return base
+        key = (layout, family, tuple(sorted(factors.items())))
+        if key not in self._aged:
+            self._aged[key] = reweighted(base, layout, factors)
+        return self._aged[key]
+
+    def factors(self, state: ShopState, knowledge: Knowledge | None, machine: Machine) -> dict[str, float]:
+        """How many times as often as at all ages each cause comes at this machine's age, by the shop's own failures;
+        empty where the age cannot be told."""
+        self._turn(knowledge)
+        line = age_line(machine)
+        if knowledge is None or isinstance(line, str):
+            return {}
+        key = (machine.id, line.now)
+        if key not in self._factors:
+            from .knowledge import renewed_on
+
+            renewed = renewed_on(state, machine.id)
+            self._factors[key] = knowledge.weights_for(machine.model, line.now, renewed)
+        return self._factors[key]
