@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import exp
 
+from shopboard.records import tag
+
 from .bookings import Bookings, Place, Work
 from .tasks import Plan, Problem, Unplaceable
 
@@ -72,13 +74,15 @@ def _tied(work: Work) -> bool:
 
 def does_not_fit(bookings: Bookings, work: Work) -> str:
     """The sentence about a job that has no place on the axis."""
-    calendar = bookings.problem.calendar
-    end = calendar.words(calendar.end, end=True)
+    calendar, first = bookings.problem.calendar, work.steps[0]
+    name, end = tag(work.ahead.job), calendar.words(calendar.end, end=True)
+    if work.reserved or first.fixed:
+        where = f"stands in bay {first.task.bay}" if work.reserved else "is begun"
+        return f"{name} {where} and what follows is not free for it in time: take a pin away, or move the machine"
     for step in work.steps:
-        there = any(calendar.people[bookings.people[one].id] >> step.earliest for one in step.people)
-        if not there:
+        if not any(calendar.people[bookings.people[one].id] >> step.earliest for one in step.people):
             return f"nobody who can do the {step.task.name} is there before {end}: see hours, and who is away"
-    return f"the work on {work.steps[0].task.name.split()[-1]} does not fit before {end}, where the calendar ends"
+    return f"the work on {name} does not fit before {end}, where the calendar ends"
 
 
 def dispatch(problem: Problem, rule: str) -> Plan:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from shopboard.records import Bay, Person
+from shopboard.records import Bay, Person, tag
 
 from .tasks import JobAhead, Problem, Task
 
@@ -14,7 +14,7 @@ def why_not(problem: Problem, ahead: JobAhead, task: Task) -> str | None:
 
     Hours are not looked at here: somebody who can, but is away throughout, shows only while planning.
     """
-    return _person_wrong(problem, task) or _bay_wrong(problem, ahead, task)
+    return _person_wrong(problem, task) or _bay_wrong(problem, ahead, task) or _stuck(problem, ahead, task)
 
 
 def _person_wrong(problem: Problem, task: Task) -> str | None:
@@ -57,6 +57,24 @@ def _bay_wrong(problem: Problem, ahead: JobAhead, task: Task) -> str | None:
     if chosen not in able:
         return f"the {task.name} needs {needs}, which bay {chosen.id} has not: {_bays(able) or 'no bay'} has it"
     return None
+
+
+def _stuck(problem: Problem, ahead: JobAhead, task: Task) -> str | None:
+    """A machine that cannot be moved, whose steps no single bay can serve."""
+    stay = [task]
+    for before in reversed(ahead.tasks[: ahead.tasks.index(task)]):
+        if not stay[-1].keeps_bay:
+            break
+        stay.append(before)
+    if len(stay) == 1 or any(all(_serves(bay, one) for one in stay) for bay in problem.bays):
+        return None
+    where = next((f"bay {one.bay}" for one in stay if one.bay), "one bay")
+    needs = ", ".join(sorted(frozenset[str]().union(*(one.capabilities or () for one in stay)))) or "another bay"
+    return f"{tag(task.job)} cannot be moved, and its steps need {needs}: {where} does not do for all of them"
+
+
+def _serves(bay: Bay, task: Task) -> bool:
+    return task.capabilities is not None and task.bay in ("", bay.id) and task.capabilities <= set(bay.can)
 
 
 def _names(people: Iterable[Person]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 from shopboard.planning.tasks import Calendar, JobAhead, Kind, Problem, Span, Task
@@ -74,4 +75,72 @@ def _tasks(rng: random.Random, job: int) -> tuple[Task, ...]:
     parts = rng.randrange(8 * DAY) if waits and diagnosed else arrival
     chain.append(Task(job, Kind.REPAIR, rng.randint(4, 24), parts, "", lag, capabilities=offer, skills=skill))
     chain.append(Task(job, Kind.ROAD_TEST, rng.randint(1, 2), capabilities=None))
+    return tuple(chain)
+
+
+def any_shop(seed: int) -> Problem:
+    """A small shop with everything that can happen: half days, days off, bays down, pins, machines that cannot be moved,
+    work under way, skills nobody has, promises gone by, and now in the middle of a day."""
+    rng = random.Random(seed)
+    days = 30
+    floor = [Bay(id=f"b{n}", name=f"bay {n}", can=_offers(rng, n)) for n in range(rng.randint(1, 4))]
+    crew = [
+        Person(id=f"p{n}", name=f"P{n}", roles=(Role.TECHNICIAN,), skills=_skills(rng, n))
+        for n in range(rng.randint(1, 4))
+    ]
+    calendar = Calendar(
+        axis(days),
+        {bay.id: _closures(rng, days, 0.15) for bay in floor},
+        {person.id: _shift(rng, days) & _closures(rng, days, 0.4) for person in crew},
+    )
+    now = rng.choice((0, 0, rng.randrange(3 * DAY)))
+    ahead = []
+    standing = [bay.id for bay in floor if rng.random() < 0.5]
+    hands = [person.id for person in crew if rng.random() < 0.5]
+    for number in range(1, rng.randint(2, 14)):
+        chain = _any_tasks(rng, number, now, floor, crew, standing, hands)
+        promise = None if rng.random() < 0.2 else rng.randint(-2 * DAY, 10 * DAY)
+        ahead.append(JobAhead(number, chain, promise, rng.choice((1.0, 2.0, 4.0)), rng.randint(-100, now)))
+    return Problem(tuple(ahead), tuple(floor), tuple(crew), calendar, now)
+
+
+def _closures(rng: random.Random, days: int, chance: float) -> int:
+    mask = (1 << days * DAY) - 1
+    while rng.random() < chance:
+        first = rng.randrange(days * DAY // 2)
+        mask &= ~(((1 << rng.randint(4, 4 * DAY)) - 1) << first)
+    return mask
+
+
+def _shift(rng: random.Random, days: int) -> int:
+    first, last = rng.choice(((0, DAY), (0, DAY), (0, 16), (8, DAY), (4, 30)))
+    day = ((1 << (last - first)) - 1) << first
+    return sum(day << (n * DAY) for n in range(days) if rng.random() < 0.9)
+
+
+def _any_tasks(
+    rng: random.Random,
+    job: int,
+    now: int,
+    floor: list[Bay],
+    crew: list[Person],
+    standing: list[str],
+    hands: list[str],
+) -> tuple[Task, ...]:
+    chain = list(_tasks(rng, job))
+    chain = [replace(task, earliest=max(0, task.earliest - DAY)) for task in chain]
+    if rng.random() < 0.1:
+        chain[0] = replace(chain[0], skills=frozenset({"welding"}))
+    if rng.random() < 0.15:
+        chain[0] = replace(chain[0], person=rng.choice(crew).id)
+    if rng.random() < 0.15 and chain[0].needs_bay:
+        chain[0] = replace(chain[0], bay=rng.choice([*(bay.id for bay in floor), "nowhere"]))
+    if len(chain) > 2 and rng.random() < 0.4:
+        chain[1] = replace(chain[1], keeps_bay=True)
+    if standing and rng.random() < 0.4:
+        chain[0] = replace(chain[0], bay=standing.pop(), keeps_bay=True)
+        if hands and rng.random() < 0.6:
+            chain[0] = replace(chain[0], person=hands.pop(), start=now)
+    elif rng.random() < 0.05:
+        chain[0] = replace(chain[0], start=now + rng.randrange(DAY))
     return tuple(chain)
