@@ -90,6 +90,8 @@ class Counter(Place):
         self.keep_draft()
         if not self._begun():
             return
+        if self._told[1] == "soft":
+            self.tell("")  # what was told of the form before
         if self._flush is not None:
             self._flush.stop()
         self._flush = self.set_timer(0.3, self.board.drafts.flush)

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from rich.cells import cell_len
 
 from shopboard.planning.outlook import Outlook
-from shopboard.records import Job, PartLine, PartState, ShopState, Stage
+from shopboard.records import ClosedJob, Job, PartLine, PartState, ShopState, Stage
 
 from .lines import Role, cell, share
 
@@ -29,7 +29,7 @@ WAITING: tuple[tuple[Stage, str], ...] = (
 NOT_HERE = (PartState.NEEDED, PartState.ORDERED, PartState.PARTLY_RECEIVED, PartState.BACK_ORDERED)
 
 
-def machine_words(state: ShopState, job: Job) -> str:
+def machine_words(state: ShopState, job: Job | ClosedJob) -> str:
     """Model and whose machine: "Heron 22, Kestrel Vineyard"."""
     machine = state.machines.get(job.machine)
     model = state.models.get(machine.model) if machine else None

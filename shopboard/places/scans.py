@@ -1,28 +1,40 @@
-"""What a scanned code or a typed number opens."""
+"""What a scanned code, a typed number or a found word opens."""
 
 from __future__ import annotations
 
 from abc import abstractmethod
+from datetime import datetime
+from functools import partial
+from zoneinfo import ZoneInfo
 
 from textual import events
+from textual.timer import Timer
 
 from shopboard.records import ShopState, Table, tag
 from shopboard.records.codes import read_code
 
-from .finding import job_of_record
+from .dialogs.choose import ChooseDialog
+from .find_lines import visits_of
+from .finding import Finder, hit_of, job_of_record
 from .gate import GatedApp
 from .lines import Role
 
 #: How many look-ups the notice names, the last one first: of a burst of scans none goes unseen.
 _NAMED = 3
+#: Seconds between two slices of closed jobs made ready for finding, so that no key waits for them.
+_BETWEEN_SLICES = 0.05
 
 
 class ScanningApp(GatedApp):
     """An app that looks up each code and typed number. Subclasses open jobs, find and tell."""
 
+    zone: ZoneInfo
+
     def __init__(self) -> None:
         super().__init__()
         self.lookups: list[str] = []
+        self._finder: Finder | None = None
+        self._growing: Timer | None = None
 
     @property
     @abstractmethod
@@ -38,8 +50,38 @@ class ScanningApp(GatedApp):
         """Show a job; says whether there is one."""
 
     @abstractmethod
+    def now(self) -> datetime:
+        """The present moment, UTC."""
+
+    # -- finding --------------------------------------------------------------------------------------------------
+
+    def on_mount(self) -> None:
+        self._finder = Finder(self.state)
+        self._growing = self.set_interval(_BETWEEN_SLICES, self._grow)
+
+    def _grow(self) -> None:
+        if self._finder is not None and self._finder.grow() and self._growing is not None:
+            self._growing.stop()
+
     def action_find(self, typed: str = "") -> None:
         """Find anything."""
+        from .dialogs.find import FindDialog
+
+        finder = self._finder or Finder(self.state)
+        self.push_screen(FindDialog(finder, self.state, self.now(), self.zone, typed), self._found)
+
+    def _found(self, key: str | None) -> None:
+        if key is None:
+            return
+        hit = hit_of(key)
+        if hit.table is Table.JOBS:
+            self.open_job(hit.id)
+            return
+        customer = self.state.customers[hit.id]
+        build = partial(visits_of, self.state, customer, self.now(), self.zone)
+        self.push_screen(ChooseDialog(customer.name, build), self._found)
+
+    # -- codes ----------------------------------------------------------------------------------------------------
 
     def scanned(self, digits: str) -> None:
         """Look up what a scanned or typed number names."""

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import msgspec
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from shopboard.places.finding import find, job_of_record
+from shopboard.places.finding import Finder, Hit, hit_of, job_of_record
 from shopboard.records import (
     ClosedJob,
     Customer,
@@ -77,13 +80,53 @@ def shop() -> ShopState:
     ],
 )
 def test_every_word_typed_must_occur_open_jobs_first_newest_first(typed: str, jobs: list[int]) -> None:
-    assert [hit.job for hit in find(shop(), typed)] == jobs
+    assert [hit.id for hit in Finder(shop()).find(typed).hits] == jobs
 
 
-def test_a_hit_says_whether_it_is_open_and_whose_it_is() -> None:
-    hits = find(shop(), "kestrel")
-    assert [hit.open for hit in hits] == [True, False]
-    assert "Kestrel Vineyard" in hits[0].words and "SN-401" in hits[0].words and "slow up the hill" in hits[0].words
+def test_a_hit_says_whether_it_is_open() -> None:
+    hits = Finder(shop()).find("kestrel").hits
+    assert [(hit.id, hit.open) for hit in hits] == [(7, True), (3, False)]
+    assert hit_of(hits[0].key)[:2] == hits[0][:2]
+
+
+def test_a_customer_without_a_machine_here_is_found_after_open_jobs() -> None:
+    state = shop()
+    state.customers[5] = Customer(id=5, name="Kestrel Mill", phone="0664 / 555-0199")
+    assert [hit[:2] for hit in Finder(state).find("kestrel").hits] == [
+        (Table.JOBS, 7),
+        (Table.CUSTOMERS, 5),
+        (Table.JOBS, 3),
+    ]
+    assert Finder(state).find("555 0199").hits == (Hit(Table.CUSTOMERS, 5),)
+
+
+def test_a_part_and_a_serial_without_its_dash_lead_to_their_job() -> None:
+    state = shop()
+    state.parts[6] = PartLine(id=6, job=7, number="WM-2101", name="wheel motor kit", quantity=1, needed_at=NOW)
+    finder = Finder(state)
+    assert [hit.id for hit in finder.find("wm-2101").hits] == [7]
+    assert [hit.id for hit in finder.find("motor kit").hits] == [7]
+    state.machines[1] = Machine(id=1, customer=1, model="h", serial="SN-40123", layout=Layout.IN_LINE)
+    state.seq += 1
+    assert [hit.id for hit in finder.find("sn40123").hits] == [7]
+
+
+def test_a_slip_finds_what_is_most_like_it_and_says_so() -> None:
+    found = Finder(shop()).find("kestral vinyard")
+    assert [hit.id for hit in found.hits] == [7, 3] and found.instead == "kestrel vineyard"
+    assert Finder(shop()).find("kestrel").instead == ""
+
+
+def test_what_changes_is_found_at_once_and_what_is_gone_no_more() -> None:
+    state = shop()
+    finder = Finder(state)
+    while not finder.grow(1):
+        pass
+    assert [hit.id for hit in finder.find("oil").hits] == [3]
+    state.closed[4] = msgspec.structs.replace(state.closed[3], id=4, complaint="oil again")
+    state.closed[3] = msgspec.structs.replace(state.closed[3], complaint="erased")
+    state.seq += 1
+    assert [hit.id for hit in finder.find("oil").hits] == [4]
 
 
 def test_a_list_has_its_end() -> None:
@@ -92,7 +135,22 @@ def test_a_list_has_its_end() -> None:
         state.closed[id] = ClosedJob(
             id=id, customer=1, machine=1, complaint="same", stage=Stage.COLLECTED, arrived=NOW, closed_at=NOW
         )
-    assert len(find(state, "kestrel")) == 200
+    assert len(Finder(state).find("kestrel").hits) == 200
+
+
+WORDS = st.sampled_from(["pump", "hill", "oil", "golf", "0142", "sn", "tarrow"])
+
+
+@given(st.lists(st.lists(WORDS, min_size=1, max_size=4), max_size=12), st.lists(WORDS, min_size=1, max_size=3))
+def test_finding_in_one_text_equals_looking_at_every_job(complaints: list[list[str]], typed: list[str]) -> None:
+    state = ShopState(settings=Settings(name="s"), models={})
+    for id, said in enumerate(complaints, 1000):
+        state.closed[id] = ClosedJob(
+            id=id, customer=0, machine=0, complaint=" ".join(said), stage=Stage.COLLECTED, arrived=NOW, closed_at=NOW
+        )
+    expected = [id for id, job in reversed(state.closed.items()) if all(w in f"t-{id} {job.complaint}" for w in typed)]
+    found = Finder(state).find(" ".join(typed))
+    assert found.instead or [hit.id for hit in found.hits] == expected
 
 
 @pytest.mark.parametrize(

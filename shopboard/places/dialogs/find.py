@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from abc import abstractmethod
+from datetime import datetime
 from typing import ClassVar
+from zoneinfo import ZoneInfo
 
 from textual import on
 from textual.app import ComposeResult
@@ -11,10 +13,11 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Input
 
 from shopboard.places.actions import Action, actions_at, key_words, keys_at
-from shopboard.places.finding import find
+from shopboard.places.find_lines import find_lines, hit_detail
+from shopboard.places.finding import Finder, hit_of
 from shopboard.places.lines import Line, cell, line
 from shopboard.places.widgets.form import FieldInput
-from shopboard.places.widgets.line_list import LineList
+from shopboard.places.widgets.line_list import LineList, LineView
 from shopboard.records import ShopState, visible
 
 from .base import Dialog
@@ -74,22 +77,32 @@ class SearchDialog(Dialog[str]):
 
 
 class FindDialog(SearchDialog):
-    """Returns the id of the job chosen, as text."""
+    """Returns the key of the job or customer chosen."""
 
-    def __init__(self, state: ShopState, typed: str = "") -> None:
-        super().__init__("Find a job by tag, name, phone, serial, model, complaint", typed)
-        self._state = state
+    def __init__(self, finder: Finder, state: ShopState, now: datetime, zone: ZoneInfo, typed: str = "") -> None:
+        super().__init__("Find by tag, name, phone, serial, model, part or complaint", typed)
+        self._finder, self._state, self._now, self._zone = finder, state, now, zone
+
+    def compose_body(self) -> ComposeResult:
+        """What to look for, what was found, and more on the one under the cursor."""
+        yield from super().compose_body()
+        yield LineView(self._detail, id="hit-detail", classes="fit")
 
     def found(self, typed: str, width: int) -> list[Line]:
-        """The jobs in which every word typed occurs."""
-        rows = [
-            line(str(hit.job), cell(hit.words, width - 8), (cell("open" if hit.open else "closed", 7, ">"), "soft"))
-            for hit in find(self._state, typed)
-        ]
-        nothing = (
-            "nothing here has all of these words" if typed.strip() else "no open job: type to look among closed ones"
-        )
-        return rows or [line(None, (nothing, "wait"))]
+        """What has every word typed."""
+        found = self._finder.find(typed)
+        if not typed.strip() and not found.hits:
+            return [line(None, ("no open job: type to look among closed ones", "wait"))]
+        return find_lines(self._state, found, self._now, self._zone, width)
+
+    @on(LineList.Moved)
+    def _moved(self, event: LineList.Moved) -> None:
+        event.stop()
+        self.query_one("#hit-detail", LineView).show(self._detail)
+
+    def _detail(self, width: int) -> list[Line]:
+        key = self.query_one("#hits", LineList).key
+        return hit_detail(self._state, hit_of(key) if key else None, width)
 
 
 class PaletteDialog(SearchDialog):

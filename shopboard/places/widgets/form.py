@@ -268,10 +268,10 @@ class Form(VerticalScroll, can_focus=False):
             asked[0].input.focus()
 
     def focus_open(self) -> None:
-        """Focus the first question that is not answered yet, to go on where the talk was left."""
-        asked = self._asked()
+        """Focus the first question that is not answered rightly yet, to go on where the talk was left."""
+        asked, values = self._asked(), self.values
         if asked:
-            next((row for row in asked if not row.value), asked[0]).input.focus()
+            next((row for row in asked if not row.value or row.wrong(values)), asked[0]).input.focus()
 
     def _asked(self) -> list[FieldRow]:
         return [row for row in self.rows if row.display]
