@@ -4,6 +4,36 @@ Every rule is `rule(state, now, by, …) -> Step` and raises `Refused(why, would
 Nothing here keeps anything: the store runs a rule on fresh records and commits what it answers.
 """
 
-from . import approval, bays, closing, evidence, history, intake, moves, parts, stages
+from . import (
+    approval,
+    bays,
+    closing,
+    evidence,
+    history,
+    intake,
+    kits,
+    moves,
+    parts,
+    returns,
+    stages,
+    stock,
+    terms,
+    while_open,
+)
 
-__all__ = ["approval", "bays", "closing", "evidence", "history", "intake", "moves", "parts", "stages"]
+__all__ = [
+    "approval",
+    "bays",
+    "closing",
+    "evidence",
+    "history",
+    "intake",
+    "kits",
+    "moves",
+    "parts",
+    "returns",
+    "stages",
+    "stock",
+    "terms",
+    "while_open",
+]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from decimal import Decimal
 
-from shopboard.records import Approval, Job, Note, PartState, Payer, Refused, ShopState, Stage, Step
+from shopboard.records import Approval, Job, Note, Payer, Refused, ShopState, Stage, Step
 
-from . import said
+from . import costs, said
 from .guards import changed, customer_of, moved, open_job, outstanding, rule, still_open
 
 #: Stages of finished work: a new sum is asked for without sending the job back to wait.
@@ -29,25 +29,11 @@ def allowed(state: ShopState, job: Job) -> Decimal | None:
 
 
 def known_cost(state: ShopState, job: Job) -> Decimal:
-    """The least the job will come to, with tax: own work at the book's minutes and parts that have a price.
+    """What the job comes to on its estimate, tax with it: work, each cover once, parts with a price, supplies.
 
-    Covers and unpriced parts come on top. A job with no operation counts the minutes spent since the yes.
+    Unpriced parts come on top. A job with no operation counts the minutes spent since the yes.
     """
-    settings = state.settings
-    minutes = sum((Decimal(str(operation.minutes)) for operation in job.operations), Decimal(0))
-    if not job.operations and job.approval and job.approval.at:
-        since = job.approval.at
-        minutes = sum((Decimal(str(spell.minutes)) for spell in job.spent if spell.at >= since), Decimal(0))
-    parts = sum(
-        (
-            line.price * line.quantity
-            for line in state.parts_of(job.id)
-            if line.price is not None and line.state is not PartState.RETURNED
-        ),
-        Decimal(0),
-    )
-    net = minutes / 60 * settings.labour_rate + parts
-    return (net * (1 + settings.tax_percent / 100)).quantize(Decimal(1).scaleb(-settings.decimals))
+    return costs.estimate_of(state, costs.with_time_spent(job)).total
 
 
 def covered(state: ShopState, job: Job, total: Decimal | None = None) -> None:
@@ -81,12 +67,13 @@ def ask(state: ShopState, now: datetime, by: str, job_id: int, amount: Decimal) 
     """Asks for a yes to `amount`, with tax: the job waits for approval.
 
     No call is needed, and the job moves on at once, when the shop itself pays, when the sum is within what the
-    customer lets it spend before a call, or within what was agreed already. Refused: a sum that is none, a job nobody
-    has looked at, a closed job.
+    customer lets it spend before a call, or within what was agreed already. Refused: a sum that is none or
+    below the estimate, a job nobody has looked at, a closed job.
     """
     job = open_job(state, job_id)
     may_ask(state, job, now)
     amount = said.money(amount, "the estimate", state.settings)
+    _enough(state, job, amount)
     words = said.sum_words(amount, state.settings)
     asked = _question(job, amount, now, by)
     without_call = _without_call(state, job, amount)
@@ -99,6 +86,14 @@ def ask(state: ShopState, now: datetime, by: str, job_id: int, amount: Decimal) 
     else:
         waiting = moved(job, Stage.APPROVAL, now, approval=asked)
     return Step(f"{job.tag}: approval asked for, {words}.", (waiting,), subject=job_id)
+
+
+def _enough(state: ShopState, job: Job, amount: Decimal) -> None:
+    """Refuses asking for a sum that, even with the overrun, would not let the work begin."""
+    cost = known_cost(state, job)
+    if job.payer is not Payer.SHOP and amount * (1 + state.settings.overrun_percent / 100) < cost:
+        asked, comes_to = (said.sum_words(sum_, state.settings) for sum_ in (amount, cost))
+        raise Refused(f"{asked} is below the estimate of {comes_to}", "ask for that sum, or take work or parts off")
 
 
 def _question(job: Job, amount: Decimal, now: datetime, by: str) -> Approval:
@@ -175,7 +170,17 @@ def give(
     sum_ = asked.asked if limit is None else said.money(limit, "the sum agreed", state.settings)
     yes: Approval = changed(asked, given=True, limit=sum_, said_by=said_by, how=how, at=now)
     words = said.sum_words(sum_, state.settings)
-    return _go_on(state, job, yes, now, f"{job.tag}: {said_by} said yes to {words} ({how})")
+    return _go_on(
+        state, job, yes, now, f"{job.tag}: {said_by} said yes to {words} ({how}){_too_little(state, job, yes)}"
+    )
+
+
+def _too_little(state: ShopState, job: Job, yes: Approval) -> str:
+    """That the yes does not reach, so that whoever takes it can say so at once."""
+    cost, limit = known_cost(state, job), allowed(state, changed(job, approval=yes))
+    if job.payer is Payer.SHOP or limit is None or cost <= limit:
+        return ""
+    return f", below the estimate of {said.sum_words(cost, state.settings)}: no work before it is agreed or cut down"
 
 
 def may_decline(state: ShopState, job: Job, now: datetime) -> None:

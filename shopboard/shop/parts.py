@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from shopboard.records import Job, PartLine, PartState, Record, Refused, ShopState, Stage, Step, Supplier, Table, tag
 
-from . import approval, said
+from . import approval, catalogue, returns, said, stock
+from .freeing import freed
 from .guards import (
     OUTSTANDING,
     both,
@@ -17,7 +18,6 @@ from .guards import (
     line_of,
     moved,
     open_job,
-    outstanding,
     rule,
     standing,
     standing_job,
@@ -52,20 +52,39 @@ def need(
     price: Decimal | None = None,
     lead_class: str = "",
     core: bool = False,
+    core_charge: Decimal | None = None,
 ) -> Step:
     """`quantity` pieces of a part are needed for the job, or for the bin (None). A job that was ready for a bay waits
     for parts again; one in repair stays in repair until the technician says otherwise. `price` is one piece's,
     without tax; `core` that the old part goes back to the supplier.
 
-    Refused: no number or name, less than one piece, an unknown supplier, a price that is none, a closed job.
+    What parts.toml knows of the number is filled in where it is left out; where another is sent instead, that one is
+    asked for. Pieces that lie free in a bin are kept for the job, the rest stands on a line of its own.
+
+    Refused: no number or name, a part whose serials do not fit, less than one piece, an unknown supplier, a price that
+    is none, a closed job.
     """
     job = None if job_id is None else open_job(state, job_id)
     if job is not None:
         may_need(state, job, now)
+    listed = catalogue.known(state, said.words(number, "the part number", "read it off the old part or the parts list"))
+    if listed is None and said.blank(name) and state.catalogue:
+        raise Refused(f"parts.toml has no part {number}", "type its name too, or read the number again")
+    if listed is not None:
+        machine = state.machines.get(job.machine) if job else None
+        part = catalogue.for_machine(state, listed, machine)
+        core = core or part.core_charge is not None
+        supplier, lead_class = supplier or part.supplier, lead_class or part.lead_class
+        price = part.price if price is None else price
+        number, name, core_charge = (
+            part.number,
+            name if not said.blank(name) else part.name,
+            core_charge or part.core_charge,
+        )
     line = PartLine(
         id=state.next_id(Table.PARTS),
         job=job_id,
-        number=said.words(number, "the part number", "read it off the old part or the parts list"),
+        number=number,
         name=said.words(name, "the part's name"),
         quantity=said.count(quantity, "the quantity"),
         supplier=_supplier(state, supplier).id if supplier else "",
@@ -73,11 +92,25 @@ def need(
         lead_class=lead_class,
         needed_at=now,
         core=core,
+        core_charge=None if core_charge is None else said.money(core_charge, "the core charge", state.settings),
     )
-    waits = job is not None and job.stage is Stage.READY
-    puts: tuple[Record, ...] = (line, moved(job, Stage.PARTS, now)) if job and waits else (line,)
-    after = "; it waits for parts now" if waits else ""
-    return Step(f"{_whose(line)} needs {_pieces(line)} ({line.number}){after}.", puts, subject=job_id)
+    instead = f", sent instead of {listed.number}" if listed and listed.number != line.number else ""
+    lines = stock.kept(state, line, line.id + 1)
+    puts, after = needed(job, lines, now)
+    words = f"{_whose(line)} needs {_pieces(line)} ({line.number}{instead})"
+    return Step(f"{words}{_kept_words(state, lines)}{after}.", puts, subject=job_id)
+
+
+def needed(job: Job | None, lines: tuple[PartLine, ...], now: datetime) -> tuple[tuple[Record, ...], str]:
+    """What to keep when a job needs these lines: with them the job, if it was ready for a bay; and the words."""
+    if job is not None and lines and job.stage is Stage.READY:
+        return (*lines, moved(job, Stage.PARTS, now)), "; it waits for parts now"
+    return lines, ""
+
+
+def _kept_words(state: ShopState, lines: tuple[PartLine, ...]) -> str:
+    held = sum(line.reserved for line in lines)
+    return f"; {held} kept for it in {stock.where(state, lines[0].number)}" if held else ""
 
 
 def _supplier(state: ShopState, supplier_id: str) -> Supplier:
@@ -162,6 +195,10 @@ def order(
     for line in lines:
         _open(state, line)
         _is(line, PartState.NEEDED)
+        if line.reserved:
+            raise Refused(
+                f"{_pieces(line)} lies in {stock.where(state, line.number)} for {_whose(line)}", "take it there"
+            )
     sender = _supplier(state, supplier)
     ordered = tuple(
         changed(
@@ -190,15 +227,66 @@ def _open(state: ShopState, line: PartLine) -> Job | None:
 
 
 @rule
-def back_order(state: ShopState, now: datetime, by: str, line_id: int, expected: date | None) -> Step:
-    """The supplier cannot send now and names a new date, or none. Refused: not on order, a date in the past."""
+def back_order(
+    state: ShopState, now: datetime, by: str, line_id: int, expected: date | None, quantity: int | None = None
+) -> Step:
+    """The supplier cannot send now and names a new date, or none. With `quantity` only so many pieces are put off: they
+    stand on a line of their own, and the rest comes as it was to come.
+
+    Refused: not on order, a date in the past, more pieces than are still to come.
+    """
     line = line_of(state, line_id)
     _standing(state, line)
     _is(line, *_ON_ORDER)
     day = _expected(state, expected, now)
-    late: PartLine = changed(line, state=PartState.BACK_ORDERED, back_ordered_at=now, expected=day)
     when = f"expected {day}" if day else "no date given"
+    if quantity is not None and said.count(quantity, "the quantity put off") != line.missing:
+        rest, off = _split(state, line, quantity, now)
+        late: PartLine = changed(off, state=PartState.BACK_ORDERED, back_ordered_at=now, expected=day)
+        words = f"{_whose(line)}: {_pieces(late)} back-ordered, {when}; {_pieces(rest)} {_still(rest)}."
+        return Step(words, (rest, late), subject=line.job)
+    late = changed(line, state=PartState.BACK_ORDERED, back_ordered_at=now, expected=day)
     return Step(f"{_whose(line)}: {_pieces(line)} back-ordered, {when}.", (late,), subject=line.job)
+
+
+def _split(state: ShopState, line: PartLine, quantity: int, now: datetime) -> tuple[PartLine, PartLine]:
+    """The line without so many of the pieces still to come, and these on a line of their own."""
+    if quantity > line.missing:
+        raise Refused(
+            f"{quantity} × {line.name} is more than the {line.missing} still to come", "put off those, or fewer"
+        )
+    if quantity == line.quantity:
+        raise Refused(f"the line has no more than {_pieces(line)}", "it stands on a line of its own already")
+    left = line.quantity - quantity
+    rest: PartLine = changed(line, quantity=left)
+    if line.state is not PartState.NEEDED and line.received == left:
+        rest = changed(rest, state=PartState.RECEIVED, received_at=now)
+    off: PartLine = changed(line, id=state.next_id(Table.PARTS), quantity=quantity, received=0, from_bin=0, reserved=0)
+    return rest, off
+
+
+def _still(line: PartLine) -> str:
+    return "is here" if line.state is PartState.RECEIVED else f"{line.state} as before"
+
+
+@rule
+def split(state: ShopState, now: datetime, by: str, line_id: int, quantity: int) -> Step:
+    """So many of the pieces still to come stand on a line of their own from now on, to be ordered or put off apart.
+
+    Refused: nothing still to come, pieces kept in a bin, as many as the line has, more than are still to come.
+    """
+    line = line_of(state, line_id)
+    _standing(state, line)
+    _is(line, PartState.NEEDED, *_ON_ORDER)
+    if line.reserved:
+        raise Refused(f"{_pieces(line)} is kept in {stock.where(state, line.number)}", "give it up there first")
+    rest, off = _split(state, line, said.count(quantity, "the quantity"), now)
+    off = changed(off, state=PartState.ORDERED if off.state is PartState.PARTLY_RECEIVED else off.state)
+    return Step(
+        f"{_whose(line)}: {_pieces(line)} split into {_pieces(rest)} and {_pieces(off)}.",
+        (rest, off),
+        subject=line.job,
+    )
 
 
 def _standing(state: ShopState, line: PartLine) -> Job | None:
@@ -216,27 +304,23 @@ def receive(state: ShopState, now: datetime, by: str, line_id: int, quantity: in
     job = _standing(state, line)
     _is(line, *_ON_ORDER)
     said.count(quantity, "the quantity received")
-    if quantity > line.quantity - line.received:
+    if quantity > line.missing:
         raise Refused(
-            f"{quantity} × {line.name} is more than the {line.quantity - line.received} still to come",
+            f"{quantity} × {line.name} is more than the {line.missing} still to come",
             "receive those, and put the rest on a line of its own",
         )
     count = line.received + quantity
     came: PartLine = changed(line, received=count, state=PartState.PARTLY_RECEIVED)
     if count == line.quantity:
         came = changed(line, received=count, state=PartState.RECEIVED, received_at=now)
-    puts, after = _freed(state, job, came, now)
     of = f"{quantity}" if quantity == line.quantity else f"{quantity} (now {count} of {line.quantity})"
+    if line.job is None:
+        entry = stock.laid(state, line.number, line.name, quantity)
+        came = changed(came, stocked=line.stocked + quantity)
+        there = f", {entry.quantity} in {f'bin {entry.bin}' if entry.bin else 'it'} now"
+        return Step(f"{_whose(line)}: received {of} × {line.name}{there}.", (came, entry))
+    puts, after = freed(state, job, came, now)
     return Step(f"{_whose(line)}: received {of} × {line.name}{after}.", puts, subject=line.job)
-
-
-def _freed(state: ShopState, job: Job | None, line: PartLine, now: datetime) -> tuple[tuple[Record, ...], str]:
-    """What to keep after the line changed: with it the job, if that was the last part it waited for."""
-    if job is None or job.stage is not Stage.PARTS or line.state in OUTSTANDING:
-        return (line,), ""
-    if any(other.id != line.id for other in outstanding(state, job)):
-        return (line,), ""
-    return (line, moved(job, Stage.READY, now)), f"; no part is missing any more, {job.tag} is ready for a bay"
 
 
 # -- fitted or sent back ----------------------------------------------------------------------------------------------
@@ -262,7 +346,11 @@ def fit(state: ShopState, now: datetime, by: str, line_id: int) -> Step:
     may_fit(state, job, now)
     fitted: PartLine = changed(line, state=PartState.FITTED)
     core = "; the old one goes back to the supplier" if line.core else ""
-    return Step(f"{job.tag}: {_pieces(line)} fitted{core}.", (fitted,), subject=line.job)
+    keep = "; the customer wants to see the old one" if job.keep_old_parts else ""
+    owed = returns.core_owed(state, line, now)
+    when = f" by {owed.due}" if owed and owed.due else ""
+    puts: tuple[Record, ...] = (fitted, owed) if owed else (fitted,)
+    return Step(f"{job.tag}: {_pieces(line)} fitted{core}{when}{keep}.", puts, subject=line.job)
 
 
 def may_send_back(state: ShopState, job: Job, now: datetime) -> None:
@@ -283,14 +371,18 @@ def send_back(state: ShopState, now: datetime, by: str, line_id: int) -> Step:
     job = _standing(state, line)
     if line.state is PartState.FITTED and line.core:
         sent: PartLine = changed(line, core=False, note=_noted(line.note, "core sent back"))
-        return Step(f"{_whose(line)}: core of {line.name} sent back.", (sent,), subject=line.job)
+        gone = returns.core_sent(state, line, now)
+        return Step(f"{_whose(line)}: core of {line.name} sent back.", (sent, *gone), subject=line.job)
     _is(line, *OUTSTANDING, PartState.RECEIVED)
-    back: PartLine = changed(line, state=PartState.RETURNED)
-    puts, after = _freed(state, job, back, now)
+    back: PartLine = changed(line, state=PartState.RETURNED, reserved=0)
+    puts, after = freed(state, job, back, now)
+    puts += returns.goods_back(state, line, now)
     return Step(f"{_whose(line)}: {_pieces(line)} {_how_back(line)}{after}.", puts, subject=line.job)
 
 
 def _how_back(line: PartLine) -> str:
+    if line.from_bin:
+        return "laid back into the bin"
     if line.state is PartState.NEEDED:
         return "not needed after all"
     return f"sent back ({line.received} had come)" if line.received else "order cancelled"

@@ -49,12 +49,21 @@ MAY: Mapping[str, frozenset[Role]] = {
     "parts.receive": ALL,
     "parts.fit": BENCH,
     "parts.send_back": ALL,
+    "parts.split": COUNTER,
+    "kits.find": BENCH,
+    "kits.ask": ALL,
     "stock.lay": ALL,
     "stock.count": ALL,
     "stock.reserve": ALL,
     "stock.release": ALL,
     "stock.take": ALL,
     "stock.put_away": ALL,
+    "returns.send": ALL,
+    "returns.credit": COUNTER,
+    "terms.pays": COUNTER,
+    "terms.keep_old_parts": ALL,
+    "while_open.add": ALL,
+    "while_open.drop": ALL,
     "approval.ask": ALL,
     "approval.called": ALL,
     "approval.give": COUNTER,
@@ -64,6 +73,9 @@ MAY: Mapping[str, frozenset[Role]] = {
     # steps that are no rule of a job
     "undo.of_others": OWNER,
     "pins.of_others": OWNER,
+    "data.take_in": COUNTER,
+    "data.hand_out": COUNTER,
+    "data.erase": OWNER,
 }
 
 
