@@ -107,8 +107,9 @@ def replayed(folder: Path, store: FolderStore) -> None:
         )
 
 
-#: Steps at which nothing is being written.
-BETWEEN = {"", "locked", "caught up", "applied", "unlocked"}
+#: Steps after which nothing more is being written; the last one of a checkpoint among them, since it is passed as the
+#: checkpoint ends.
+BETWEEN = {"", "locked", "caught up", "synced", "applied", "unlocked", "plain removed"}
 
 
 @dataclass
@@ -129,10 +130,12 @@ def _wait_for_writing(files: list[Path]) -> None:
             return
 
 
-def kill_rounds(folder: Path, rounds: int, seed: int, worker: Callable[..., None], writers: int = 1) -> Killed:
+def kill_rounds(
+    folder: Path, rounds: int, seed: int, worker: Callable[..., None], writers: int = 1, most_acks: int = 12
+) -> Killed:
     """`rounds` times: start `writers` workers, let them commit for a drawn while, kill them all, check the shop.
 
-    The drawn while is a number of acknowledgements, then a drawn number of turns of an idle loop; every second time it
+    The drawn while is a number of acknowledgements below `most_acks`, then a drawn number of turns of an idle loop; every second time it
     goes on until one of the workers is seen to write, so that many kills fall inside append, sync and checkpoint.
     """
     draw, result = random.Random(seed), Killed()
@@ -141,7 +144,7 @@ def kill_rounds(folder: Path, rounds: int, seed: int, worker: Callable[..., None
         children = [start(worker, folder, name, draw.getrandbits(40)) for name in names]
         for child in children:
             child.wait_ready()
-        for _ in range(draw.randrange(12)):
+        for _ in range(draw.randrange(most_acks)):
             child = draw.choice(children)
             child.acks.append(child.pipe.recv())
         for _ in range(draw.randrange(30_000)):
