@@ -10,14 +10,15 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
-from shopboard.records import FORMAT, Change, FieldError, Job, PartLine, Refused, ShopState, Step, Table
+from shopboard.records import Change, FieldError, Job, PartLine, ShopState, Step, Table
 
 from . import checkpoint, closed, disk, recovery, undo
 from .disk_faults import mend, said
 from .follower import Follower
-from .journal import SegmentGone, damaged, history, line_of
+from .journal import FolderHistory, SegmentGone, damaged, history
+from .making import concerns, make_change
 from .protocol import Action, CommitFailed, ShopUnusable, StoreError
-from .replay import Unfiled, apply, month_of, operations
+from .replay import Unfiled, apply, month_of
 from .shop_files import read_catalogue, read_models, read_settings
 
 #: A rule's step, and which change it undoes, if any.
@@ -170,7 +171,7 @@ class FolderStore:
             return
         mark = re.compile(rb'"subject":%d\b|\["(?:put|remove)","jobs",%d\b' % (subject, subject))
         for change in history(self._journal, since, upto, lambda line: mark.search(line) is not None):
-            if change.subject == subject or _concerns(change, subject):
+            if concerns(change, subject):
                 yield change
 
     def closed_jobs(self) -> Iterator[tuple[Job, tuple[PartLine, ...]]]:
@@ -187,20 +188,20 @@ class FolderStore:
 
     def undo(self, by: str, seq: int | None = None) -> Change:
         """See `Store.undo`."""
-        return self._commit(by, lambda state, _: undo.step_back(self._journal, state, by, seq))
+        return self._commit(by, lambda state, _: undo.step_back(FolderHistory(self._journal), state, by, seq))
 
     def undoable(self, by: str) -> Change | None:
         """See `Store.undoable`."""
         while True:
             with contextlib.suppress(SegmentGone):
-                return undo.find(self._journal, self._state, by, None).change
+                return undo.find(FolderHistory(self._journal), self._state, by, None).change
 
     def _commit(self, by: str, make: Callable[[ShopState, datetime], _Made]) -> Change:
         with self._guard:
             with self._writing():
                 now = self._clock().astimezone(UTC)
                 step, undoes = make(self._state, now)
-                change, line = self._change(by, now, step, undoes)
+                change, line = make_change(self._state, by, now, step, undoes)
                 self._append(line)
                 self._apply([change], self._follower.path)
                 self._follower.wrote(line, change)
@@ -241,26 +242,6 @@ class FolderStore:
         except ShopUnusable as error:
             self._read_only = error.why
             raise
-
-    def _change(self, by: str, now: datetime, step: Step, undoes: int | None) -> tuple[Change, bytes]:
-        if step.by and step.by != by:
-            raise Refused(f"this step was allowed to {step.by}, not to {by}", "sign it as the one who takes it")
-        try:
-            change = Change(
-                seq=self._state.seq + 1,
-                at=now,
-                by=by,
-                why=step.why,
-                ops=operations(step, self._state),
-                subject=step.subject,
-                undoes=undoes,
-                format=FORMAT,
-            )
-            return change, line_of(change)
-        except UnicodeEncodeError:
-            raise CommitFailed("the text holds half a character, which cannot be kept", "type it again") from None
-        except FieldError as error:
-            raise CommitFailed(f"the step would keep what cannot be read back ({error})") from None
 
     def _append(self, line: bytes) -> None:
         disk.reached("before append")
@@ -318,7 +299,3 @@ class FolderStore:
             if not self._closed and not self._read_only and self._state.seq > self._rest_seq:
                 self._try_checkpoint(roll=self._full())
             self._closed = True
-
-
-def _concerns(change: Change, job: int) -> bool:
-    return any(op.table == "jobs" and op.id == job for op in change.ops)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import msgspec
 
-from shopboard.records import FORMAT, Change, FieldError, decode, encode
+from shopboard.records import FORMAT, Change, FieldError, Table, decode, encode
 
 from .protocol import ShopUnusable
 
@@ -220,3 +220,24 @@ def backwards(folder: Path, upto: int, wanted: Callable[[bytes], bool]) -> Itera
         for line in reversed(lines):
             if wanted(line):
                 yield change_in(line)
+
+
+@dataclass(frozen=True)
+class FolderHistory:
+    """A folder's journal as undo asks for it (see `undo.History`)."""
+
+    folder: Path
+
+    def backwards(self, upto: int) -> Iterator[Change]:
+        """The changes from `upto` down to the oldest kept."""
+        return backwards(self.folder, upto, any_line)
+
+    def touching(self, keys: set[tuple[Table, int]], upto: int) -> Iterator[Change]:
+        """Of these, those that touch one of the records."""
+        marks = (rb'\["(?:put|remove)","%s",%d[,\]]' % (table.value.encode(), id) for table, id in keys)
+        mark = re.compile(b"|".join(marks))
+        return backwards(self.folder, upto, lambda line: mark.search(line) is not None)
+
+    def oldest(self) -> int:
+        """The number of the oldest change kept."""
+        return segments(self.folder)[0].first

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
+from typing import Protocol
 
 from shopboard.records import (
     Change,
@@ -22,10 +21,22 @@ from shopboard.records import (
 )
 from shopboard.shop import guards, roles
 
-from .journal import backwards, segments
 from .replay import is_over, record_of
 
 Key = tuple[Table, int]
+
+
+class History(Protocol):
+    """What undo asks of an engine's journal."""
+
+    def backwards(self, upto: int) -> Iterator[Change]:
+        """The changes from `upto` down to the oldest kept."""
+
+    def touching(self, keys: set[Key], upto: int) -> Iterator[Change]:
+        """Of these, those that touch one of the records."""
+
+    def oldest(self) -> int:
+        """The number of the oldest change kept."""
 
 
 def _keys(change: Change) -> set[Key]:
@@ -62,10 +73,10 @@ class Found:
     undone: set[int]
 
 
-def find(journal: Path, state: ShopState, by: str, seq: int | None) -> Found:
+def find(history: History, state: ShopState, by: str, seq: int | None) -> Found:
     """Change `seq`, or without one the last by this person that still counts."""
     walk = _Walk()
-    for change in backwards(journal, state.seq, lambda _: True):
+    for change in history.backwards(state.seq):
         if seq is not None and change.seq <= seq:
             return Found(change if change.seq == seq else None, walk.later, walk.undone)
         if walk.counts(change):
@@ -75,9 +86,9 @@ def find(journal: Path, state: ShopState, by: str, seq: int | None) -> Found:
     return Found(None, walk.later, walk.undone)
 
 
-def step_back(journal: Path, state: ShopState, by: str, seq: int | None) -> tuple[Step, int]:
+def step_back(history: History, state: ShopState, by: str, seq: int | None) -> tuple[Step, int]:
     """The step that sets back change `seq` (or the last by this person), and its number. Raises Refused."""
-    found = find(journal, state, by, seq)
+    found = find(history, state, by, seq)
     change = found.change
     if change is None:
         why = "there is nothing of yours to undo" if seq is None else f"there is no change {seq}"
@@ -91,7 +102,7 @@ def step_back(journal: Path, state: ShopState, by: str, seq: int | None) -> tupl
     for other in found.later:
         if _keys(other) & keys:
             raise Refused(f"{_said(change)} cannot be undone: {_said(other)} came after it", "undo that one first")
-    before = _before(journal, change, keys)
+    before = _before(history, change, keys)
     puts = tuple(record for record in before.values() if record is not None)
     removes = tuple(key for key, record in before.items() if record is None)
     step = Step(f"undone: {change.why}", puts, removes, change.subject)
@@ -99,12 +110,11 @@ def step_back(journal: Path, state: ShopState, by: str, seq: int | None) -> tupl
     return step, change.seq
 
 
-def _before(journal: Path, change: Change, keys: set[Key]) -> dict[Key, Record | None]:
+def _before(history: History, change: Change, keys: set[Key]) -> dict[Key, Record | None]:
     """Each record as it was before the change, None where there was none. Raises Refused where that is not kept."""
     before: dict[Key, Record | None] = {}
     missing = set(keys)
-    mark = re.compile(b"|".join(rb'\["(?:put|remove)","%s",%d[,\]]' % (table.value.encode(), id) for table, id in keys))
-    for earlier in _earlier(journal, change.seq - 1, mark):
+    for earlier in history.touching(keys, change.seq - 1):
         for op in earlier.ops:
             key = (op.table, op.id)
             if key in missing:
@@ -112,14 +122,10 @@ def _before(journal: Path, change: Change, keys: set[Key]) -> dict[Key, Record |
                 before[key] = record_of(op, earlier.format)
         if not missing:
             return before
-    oldest = segments(journal)[0].first
+    oldest = history.oldest()
     if oldest > 1:
         raise Refused(f"{_said(change)} cannot be undone: the history before change {oldest} is not here")
     return before | dict.fromkeys(missing)
-
-
-def _earlier(journal: Path, upto: int, mark: re.Pattern[bytes]) -> Iterator[Change]:
-    return backwards(journal, upto, lambda line: mark.search(line) is not None)
 
 
 def _check(state: ShopState, step: Step) -> None:

@@ -9,7 +9,7 @@ import pytest
 from aids.store_steps import collect, need, picture, remark, take_in
 
 from shopboard.records import FORMAT, Stage, Table
-from shopboard.store import closed, folder, journal, open_shop, tiny_files, upgrades, verify
+from shopboard.store import closed, journal, making, open_shop, tiny_files, upgrades, verify
 
 SHOPS = Path(__file__).parent / "shops"
 
@@ -42,7 +42,7 @@ def next_format(monkeypatch):
     """As if the program were one format further."""
 
     def begin():
-        for module in (closed, folder, journal, tiny_files, upgrades):
+        for module in (closed, journal, making, tiny_files, upgrades):
             monkeypatch.setattr(module, "FORMAT", FORMAT + 1)
         monkeypatch.setattr(upgrades, "STEPS", {FORMAT: _louder})
         monkeypatch.setattr(closed, "SUMMARIES_SINCE", FORMAT + 1)
