@@ -127,3 +127,11 @@ Files ending in .toml in this folder add to the trouble book: your own symptoms,
 A new id adds an entry; an id that the book has already changes only the fields named here. `shopboard verify` tells
 what does not fit.
 """
+
+#: What stands in a new shop, by the file's name.
+NEW_TEXTS = {
+    "shop.toml": SHOP_TOML,
+    "models.toml": MODELS_TOML,
+    "parts.toml": PARTS_TOML,
+    "book/README.txt": BOOK_NOTE,
+}

@@ -17,7 +17,7 @@ from shopboard.records import CataloguePart, FieldError, Model, Record, Settings
 
 from . import disk
 from .field_help import what_is_right
-from .new_shop import BOOK_NOTE, MODELS_TOML, PARTS_TOML, SHOP_TOML
+from .new_shop import NEW_TEXTS
 from .protocol import ShopUnusable
 
 if TYPE_CHECKING:
@@ -165,16 +165,10 @@ def new_shop(folder: Path) -> None:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ShopUnusable(f"{folder} is there already and not empty", "choose a folder that does not exist yet")
     making = folder.with_name(f".{folder.name}.{os.getpid()}.new")
-    texts = {
-        "shop.toml": SHOP_TOML,
-        "models.toml": MODELS_TOML,
-        "parts.toml": PARTS_TOML,
-        "book/README.txt": BOOK_NOTE,
-    }
     try:
         disk.make_folder(making)
         disk.make_folder(making / "book")
-        for name, text in texts.items():
+        for name, text in NEW_TEXTS.items():
             disk.replace_file(making / name, text.encode())
         if folder.exists():
             folder.rmdir()  # it is empty, and not every system renames onto a folder
