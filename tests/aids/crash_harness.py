@@ -135,8 +135,9 @@ def kill_rounds(
 ) -> Killed:
     """`rounds` times: start `writers` workers, let them commit for a drawn while, kill them all, check the shop.
 
-    The drawn while is a number of acknowledgements below `most_acks`, then a drawn number of turns of an idle loop; every second time it
-    goes on until one of the workers is seen to write, so that many kills fall inside append, sync and checkpoint.
+    The drawn while is a number of acknowledgements below `most_acks`, then a drawn number of turns of an idle loop;
+    every second time it goes on until one of the workers is seen to write, so that many kills fall inside append, sync
+    and checkpoint.
     """
     draw, result = random.Random(seed), Killed()
     for _ in range(rounds):
