@@ -6,11 +6,10 @@ from collections.abc import Collection, Iterator
 
 from shopboard.records import Layout, Refused
 from shopboard.trouble import Book, TreeNode, suggest_symptoms, triage_tree
+from shopboard.trouble.tree_words import node_cautions, node_words
 
 from .blocks import Block, Heading, Sheet, Words
-from .desk import MAKER_FIRST, chance, minutes
-
-_WHERE = {"counter": "ask", "yard": "in the yard", "bay": "in the bay", "move": "on the move"}
+from .desk import MAKER_FIRST, chance
 
 
 def trouble_chart(
@@ -42,27 +41,13 @@ def _symptom(book: Book, words: str, layout: str) -> str:
 
 
 def _grown(book: Book, node: TreeNode, indent: int) -> Iterator[Block]:
-    entry = book.checks.get(node.id) if node.kind == "check" else book.corrections.get(node.id)
-    for caution in entry.cautions if entry and node.kind != "further" else ():
-        if caution in book.cautions:
-            yield Words(book.cautions[caution].text, "caution", indent, keep=True)
-    yield Words(_words(book, node), "strong" if node.kind == "check" else "plain", indent, keep=node.kind == "check")
+    for caution in node_cautions(book, node):
+        yield Words(caution.text, "caution", indent, keep=True)
+    words, check = node_words(book, node, chance), node.kind == "check"
+    yield Words(words, "strong" if check else "plain", indent, keep=check)
     if node.kind == "check" and node.how:
         yield Words(node.how, "small", indent)
     for branch in node.branches:
         title = f"{branch.name} ({chance(branch.probability)})"
         yield Heading(f"If {title}") if indent == 0 else Words(f"if {title}:", "plain", indent, keep=True)
         yield from _grown(book, branch.node, indent + 1)
-
-
-def _words(book: Book, node: TreeNode) -> str:
-    covers = ", ".join(book.covers[id].name for id in node.covers if id in book.covers)
-    off = f", off: {covers}" if covers else ""
-    likely = ", ".join(f"{name} {chance(share)}" for _, name, share in node.causes[:2])
-    if node.kind == "check":
-        return f"{node.name}  ({_WHERE.get(node.where, node.where)}, {minutes(round(node.minutes))}{off})"
-    if node.kind == "repair":
-        return f"mend: {node.name} ({minutes(round(node.minutes))}{off}; likely {likely})"
-    if node.kind == "further":
-        return f"go on at the machine: {node.name} (likely {likely})"
-    return f"the book knows no more (likely {likely})"

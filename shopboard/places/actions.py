@@ -60,6 +60,9 @@ ACTIONS: tuple[Action, ...] = (
     Action("side", "tab,left,right", "causes/checks", "move between likely causes and next checks", ("bench",)),
     Action("answer_any", "a", "any check", "answer any check of the trouble book for this layout", ("bench",), 3),
     Action("tree", "t", "tree", "the triage tree for this complaint, with the path so far lit", ("bench",), 4),
+    Action(
+        "says", "x", "book/shop", "what the book and this shop's jobs say of the cause under the cursor", ("bench",)
+    ),
     Action("part", "r", "part", "request a part for this job", ("bench",), 5),
     Action("reading", "g", "measure", "timed runs, creep, slope, joints, a recording, or a plain reading", ("bench",)),
     Action("finding", "d", "found it", "record cause and correction as found", ("bench",)),

@@ -14,7 +14,7 @@ from shopboard.records import Job, Operation
 from shopboard.shop import evidence, stages
 from shopboard.trouble import Book, Check
 
-from . import bench_lines, step_forms, steps
+from . import bench_lines, bench_pages, step_forms, steps
 from .actions import bindings_at
 from .dialogs import ChooseDialog, PageDialog
 from .fields import Field, Option, Values, many_of, needed, read_number, reads, text_of
@@ -337,21 +337,13 @@ class Bench(Place):
 
     def action_tree(self) -> None:
         """The triage tree for the complaint, the path so far lit."""
-        from .tree_lines import tree_page
+        if (job := self.job_here()) is not None:
+            bench_pages.open_tree(self.board, job)
 
-        job, board = self.job_here(), self.board
-        if job is None:
-            return
-        if not job.symptoms:
-            self.tell("tick what the machine does first (y): the tree starts from a symptom", "wait")
-            return
-        machine, state = board.state.machines[job.machine], board.state
-        layout, model = machine.layout.value, state.models.get(machine.model)
-        answers = {a.check: a.outcome for a in job.answers}
-        name = board.book.symptoms[job.symptoms[0]].name
-        lacks, instruments = model.lacks if model else (), state.settings.instruments or None
-        page = tree_page(board.book, layout, job.symptoms[0], answers, lacks=lacks, instruments=instruments)
-        board.push_screen(PageDialog(f"{name}: the path so far is marked", page))
+    def action_says(self) -> None:
+        """What the book and this shop's jobs say of the cause under the cursor."""
+        if (job := self.job_here()) is not None:
+            bench_pages.open_says(self.board, job, self.the_list("causes").key)
 
     def action_story(self) -> None:
         """Every change of this job."""

@@ -51,9 +51,13 @@ class BookShelf:
         books: Books | None = knowledge.lesson(LESSON) if knowledge else None
         return (books.get((layout, family)) or books.get((layout, ""))) if books else None
 
+    def learned_for(self, state: ShopState, knowledge: Knowledge | None, machine: Machine) -> Learned | None:
+        """What the shop's jobs say for a machine's layout and family."""
+        return self.learned(knowledge, machine.layout.value, family_of(state, machine))
+
     def for_machine(self, state: ShopState, knowledge: Knowledge | None, machine: Machine) -> Book:
         """The book for a machine at its age."""
-        learned = self.learned(knowledge, machine.layout.value, family_of(state, machine))
+        learned = self.learned_for(state, knowledge, machine)
         factors = self.factors(state, knowledge, machine)
         return self._book(knowledge, learned, machine.layout.value, family_of(state, machine), factors)
 

@@ -6,10 +6,9 @@ from collections.abc import Callable, Collection, Mapping
 from functools import partial
 
 from shopboard.trouble import Book, TreeNode, triage_tree
+from shopboard.trouble.tree_words import node_cautions, node_words
 
 from .lines import Line, Role, line, share, wrapped
-
-_WHERE = {"counter": "ask", "yard": "yard", "bay": "bay", "move": "on the move"}
 
 
 def tree_page(
@@ -41,7 +40,7 @@ def _grown(book: Book, node: TreeNode, lit: set[int], whole: bool, indent: str, 
     here = id(node) in lit
     role: Role = "mark" if here else ""
     rows = _cautions(book, node, whole, indent + "  ", width)
-    rows += _hung(_words(book, node), width, role, indent, "> " if here else "  ")
+    rows += _hung(node_words(book, node, share), width, role, indent, "> " if here else "  ")
     for branch in node.branches:
         on = id(branch.node) in lit
         title = f"{branch.name}  {share(branch.probability)}"
@@ -57,22 +56,6 @@ def _hung(text: str, width: int, role: Role, indent: str, mark: str) -> list[Lin
 
 
 def _cautions(book: Book, node: TreeNode, whole: bool, indent: str, width: int) -> list[Line]:
-    if node.kind == "further":
-        return []
-    entry = book.checks.get(node.id) if node.kind == "check" else book.corrections.get(node.id)
-    named = [book.cautions[c] for c in entry.cautions if c in book.cautions] if entry else []
+    named = node_cautions(book, node)
     texts = [c.text for c in named] if whole else ["; ".join(c.name for c in named)] if named else []
     return [row for text in texts for row in wrapped(f"CAUTION  {text}", width, "late", indent=indent)]
-
-
-def _words(book: Book, node: TreeNode) -> str:
-    covers = ", ".join(book.covers[c].name for c in node.covers if c in book.covers)
-    off = f", off: {covers}" if covers else ""
-    likely = ", ".join(f"{name} {share(p)}" for _, name, p in node.causes[:2])
-    if node.kind == "check":
-        return f"{node.name}  ({_WHERE.get(node.where, node.where)}, {node.minutes:.0f} min{off})"
-    if node.kind == "repair":
-        return f"mend: {node.name} ({node.minutes:.0f} min{off}; likely {likely})"
-    if node.kind == "further":
-        return f"go on: {node.name} (likely {likely})"
-    return f"stop: the book knows no more (likely {likely})"

@@ -18,7 +18,7 @@ import msgspec
 from .book import Book, Cause
 from .counts import best_of, log_poisson_gamma, noisy, row_of
 from .links import Links
-from .tally import ClosedResult, Counts, Tally
+from .tally import ClosedResult, Counts, Findings, Tally
 
 #: As many findings of a cause its weight word is worth: one of these, the first while jobs are few. A word is about
 #: 2.5 times the next, so four findings is about what being sure to half a word is worth.
@@ -112,6 +112,19 @@ def _brought_in(book: Book, cause: Cause, layout: str) -> float:
     return sum(noisy(cause.shows.get(symptom.id, 0.0), symptom.otherwise) for symptom in shown)
 
 
+def weight_shares(book: Book, layout: Any) -> dict[str, float]:
+    """How common each cause of the layout is by the book, as its share of the causes that machines come in with."""
+    here = [cause for cause in book.causes.values() if str(layout) in cause.layouts]
+    return _scaled({cause.id: cause.weight * _brought_in(book, cause, str(layout)) for cause in here})
+
+
+def outcome_shares(book: Book, cause: str, finding: str) -> dict[str, float]:
+    """P(outcome) of a check with this cause alone; of a symptom, P("yes"). The normal outcome is ""."""
+    findings = Findings(book)
+    named = findings.named(book.causes[cause], finding)
+    return row_of({o: noisy(named.get(o, 0.0), leak) for o, leak in findings.leaks[finding].items()})
+
+
 def _chances(book: Book, causes: Iterable[str], counts: Counts) -> dict[str, int]:
     """How many causes were found on the layouts where each of these can be."""
     return {id: sum(counts.on[layout] for layout in book.causes[id].layouts) for id in causes}
@@ -151,10 +164,12 @@ def _said_weights(
     shares: Mapping[str, float],
     levels: Sequence[Counts],
 ) -> Iterator[Said]:
+    """How common every cause of the layout is, once any job teaches."""
     book = _scaled({id: cause.weight * brought[id] for id, cause in here.items()})
     count = _found(here, levels)
     of = count.total()
-    yield from (Said(id, "", book[id], count[id], of, shares[id]) for id in here if count[id])
+    if any(counts.jobs for counts in levels):
+        yield from (Said(id, "", book[id], count[id], of, shares[id]) for id in here)
 
 
 def _said_links(links: Links, here: Mapping[str, Cause]) -> Iterator[Said]:
@@ -162,8 +177,7 @@ def _said_links(links: Links, here: Mapping[str, Cause]) -> Iterator[Said]:
         seen = links.counted(id, finding)
         if not seen:
             continue
-        named = links.findings.named(here[id], finding)
-        before = row_of({o: noisy(named.get(o, 0.0), leak) for o, leak in links.findings.leaks[finding].items()})
+        before = outcome_shares(links.findings.book, id, finding)
         for outcome, now in row_of(found).items():
             if outcome:
                 what = (

@@ -6,6 +6,9 @@ means the same by the same word.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
+
 #: How often a cause shows something, and how often it is seen with no listed cause that shows it (`otherwise`).
 FREQUENCY: dict[str, float] = {
     "almost always": 0.95,
@@ -39,3 +42,13 @@ ESCALATION_MINUTES = 240.0
 
 #: Share of readings that are simply wrong (misread, mistyped), and the span of ratios to the limit they fall in.
 READING_SLIP, READING_SPAN = 0.03, 4.0
+
+
+def nearest_word(scale: Mapping[str, float], value: float) -> str:
+    """The word of the scale whose number is nearest, in odds, to this one, above 0 and below 1.
+
+    >>> nearest_word(FREQUENCY, 0.82), nearest_word(WEIGHT, 0.002)
+    ('usually', 'now and then')
+    """
+    odds = math.log(value / (1.0 - value))
+    return min(scale, key=lambda word: abs(math.log(scale[word] / (1.0 - scale[word])) - odds))

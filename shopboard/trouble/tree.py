@@ -77,18 +77,23 @@ def triage_tree(
 ) -> TreeNode:
     """The tree for one symptom on one layout, at most `depth` checks deep, beginning at the counter.
 
-    Branches less probable than `least` are not followed further. Raises ValueError if the symptom is not
-    one of the layout's.
+    Branches less probable than `least` are not followed further. Works for some tenths of a second, and is kept with
+    the book. Raises ValueError if the symptom is not one of the layout's.
     """
     if symptom not in network(book, layout).symptoms:
         raise ValueError(f"{symptom} is no symptom of {layout}")
-    limits = _Limits(lacks, instruments, depth, least)
-    return _grow(book, layout, Evidence((symptom,)), limits, 1.0, frozenset(), "counter")
+    owned = None if instruments is None else frozenset(instruments)
+    limits = _Limits(frozenset(lacks), owned, depth, least)
+    key = ("tree", str(layout), symptom, limits)
+    if key not in book.compiled:
+        book.compiled[key] = _grow(book, layout, Evidence((symptom,)), limits, 1.0, frozenset(), "counter")
+    made: TreeNode = book.compiled[key]
+    return made
 
 
 class _Limits(msgspec.Struct, frozen=True):
-    lacks: Collection[str]
-    instruments: Collection[str] | None
+    lacks: frozenset[str]
+    instruments: frozenset[str] | None
     depth: int
     least: float
 

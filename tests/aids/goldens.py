@@ -58,3 +58,4 @@ async def press(pilot: Pilot[Any], keys: tuple[str, ...]) -> None:
             await walk_to(pilot, key[1:])
         else:
             await type_keys(pilot, {"/": "slash", "?": "question_mark"}.get(key, key))
+    await until(pilot, lambda: getattr(pilot.app.screen, "ready", True), "the page worked out")

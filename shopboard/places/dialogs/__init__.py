@@ -3,6 +3,6 @@
 from .ask import FormDialog
 from .base import Dialog
 from .choose import ChooseDialog
-from .page import PageDialog
+from .page import LatePageDialog, PageDialog
 
-__all__ = ["ChooseDialog", "Dialog", "FormDialog", "PageDialog"]
+__all__ = ["ChooseDialog", "Dialog", "FormDialog", "LatePageDialog", "PageDialog"]
