@@ -89,7 +89,15 @@ class Label:
     head: str
 
 
-Paper = Sheet | Label
+@dataclass(frozen=True)
+class Labels:
+    """Several labels, one a page."""
+
+    title: str
+    labels: tuple[Label, ...]
+
+
+Paper = Sheet | Label | Labels
 
 
 def table(columns: tuple[Column, ...], *rows: tuple[str, ...], sums: tuple[tuple[str, ...], ...] = ()) -> Table:

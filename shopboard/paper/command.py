@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from shopboard.records import Refused, Settings, tag_number
 from shopboard.store import disk, open_shop, read_book, read_settings
 
-from .blocks import Label, Paper
+from .blocks import Paper, Sheet
 
 if TYPE_CHECKING:
     from .desk import Desk
@@ -23,6 +23,9 @@ KINDS = {
     "estimate": "every line of a job's sum, or the range of sums while its cause is not known",
     "parts": "the parts of a job; of all that is to come without a tag",
     "receipt": "the receipt of a collected job",
+    "part-labels": "a label with its code for each part of a job; of all that is to come without a tag",
+    "bin-label": "the label of the bin that holds a part number",
+    "words": "a short message for the customer of a job, to copy or read out",
     "chart": "the trouble chart of a symptom",
 }
 
@@ -30,7 +33,9 @@ KINDS = {
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of `shopboard paper`."""
     parser.add_argument("kind", choices=KINDS, metavar="PAPER", help="; ".join(f"{k}: {v}" for k, v in KINDS.items()))
-    parser.add_argument("of", nargs="*", metavar="TAG", help="the job's tag; for a chart the symptom")
+    parser.add_argument(
+        "of", nargs="*", metavar="TAG", help="the job's tag; for a chart the symptom, for a bin the part number"
+    )
     parser.add_argument("--layout", default="in-line", help="the chart's layout (default: in-line)")
     parser.add_argument("--pdf", metavar="FILE", help="write a PDF there instead of printing text")
     parser.add_argument("--sheet", default="", metavar="SIZE", help="A4 or Letter (default: shop.toml)")
@@ -44,12 +49,19 @@ def paper(
     """Print the paper as text, or write its PDF and say where. Raises Refused, StoreError and OSError."""
     from .sizes import label_size, sheet_size
 
+    if options.kind == "words" and options.pdf is not None:
+        raise Refused("words to say are text only", "leave --pdf out")
+    settings: Settings
+    made: Paper | str
     if options.kind == "chart":
         settings, made = _chart(options, folder)
     elif folder is None:
         raise Refused("no shop named", "give --shop FOLDER or set SHOPBOARD_SHOP")
     else:
         settings, made = _of_shop(options, folder, now)
+    if isinstance(made, str):
+        say(made)
+        return
     # Asked for whichever is printed, so that a wrong size is told in either case
     label, sheet = label_size(settings, options.label), sheet_size(settings, options.sheet)
     if options.pdf is None:
@@ -60,7 +72,7 @@ def paper(
     from .pdf import as_pdf
 
     target = Path(options.pdf)
-    disk.replace_file(target, as_pdf(made, label if isinstance(made, Label) else sheet, now))
+    disk.replace_file(target, as_pdf(made, sheet if isinstance(made, Sheet) else label, now))
     say(f"{target} is written.")
 
 
@@ -76,22 +88,30 @@ def _chart(options: argparse.Namespace, folder: Path | None) -> tuple[Settings, 
     return settings, made
 
 
-def _of_shop(options: argparse.Namespace, folder: Path, now: datetime) -> tuple[Settings, Paper]:
+def _of_shop(options: argparse.Namespace, folder: Path, now: datetime) -> tuple[Settings, Paper | str]:
     from .desk import Desk
 
-    number = _number(options.kind, options.of)
+    bin = options.kind == "bin-label"
+    number = None if bin else _number(options.kind, options.of)
     book = read_book(folder)
     store = open_shop(folder)
     try:
         desk = Desk(store.state, book, now)
-        return store.state.settings, _made(options.kind, desk, number)
+        made = _bin(desk, " ".join(options.of)) if bin else _made(options.kind, desk, number)
+        return store.state.settings, made
     finally:
         store.close()
 
 
+def _bin(desk: Desk, number: str) -> Paper:
+    from .part_labels import bin_labels
+
+    return bin_labels(desk, number)
+
+
 def _number(kind: str, of: list[str]) -> int | None:
     words = " ".join(of)
-    if not words and kind == "parts":
+    if not words and kind in ("parts", "part-labels"):
         return None
     number = tag_number(words)
     if number is None:
@@ -99,15 +119,21 @@ def _number(kind: str, of: list[str]) -> int | None:
     return number
 
 
-def _made(kind: str, desk: Desk, number: int | None) -> Paper:
-    from .estimate_sheet import estimate_sheet
+def _made(kind: str, desk: Desk, number: int | None) -> Paper | str:
+    from .estimate_sheet import estimate_sheet, sum_of
+    from .part_labels import line_labels
     from .parts_list import parts_list
     from .receipt import receipt
     from .tag import tag_label
+    from .words import message
     from .work_order import work_order
 
+    if kind == "part-labels":
+        return line_labels(desk, number)
     if number is None or kind == "parts":
         return parts_list(desk, number)
+    if kind == "words":
+        return message(desk, number, sum_of(desk, desk.job(number)[0]))
     make: dict[str, Callable[[Desk, int], Paper]] = {
         "tag": tag_label,
         "work-order": work_order,

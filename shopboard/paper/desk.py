@@ -103,6 +103,7 @@ class Desk:
             ("arrived", self.time(job.arrived)),
             ("promised", self.time(job.promise)),
             ("who pays", f"{job.payer}{f', order {job.order_number}' if job.order_number else ''}"),
+            ("old parts", "kept for the customer to see" if job.keep_old_parts else ""),
         )
 
     def foot(self, job: Job) -> str:

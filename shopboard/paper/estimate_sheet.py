@@ -8,6 +8,7 @@ from decimal import Decimal
 from shopboard.estimate import CostRange, Estimate, if_declined, job_estimate, job_range
 from shopboard.estimate.of_job import charges_of, rules_of
 from shopboard.records import Job, PartLine, Payer
+from shopboard.shop.kits import kit
 from shopboard.shop.likely import checks, ranking
 
 from .blocks import Block, Column, Facts, Heading, Sheet, Sign, Words, table
@@ -20,8 +21,7 @@ MOST_TOLD, CHECKS_AHEAD = 8, 2
 def estimate_sheet(desk: Desk, number: int) -> Sheet:
     """The estimate of a job: firm where work is on it, a range over what may be wrong where none is yet."""
     job, parts = desk.job(number)
-    firm = bool(job.operations) or bool(parts) or desk.machine(job) is None
-    body = _firm(desk, job, parts) if firm else _open(desk, job)
+    body = _firm(desk, job, parts) if is_firm(desk, job, parts) else _open(desk, job)
     blocks = (
         Facts(desk.facts(job)),
         Heading("Complaint"),
@@ -33,6 +33,19 @@ def estimate_sheet(desk: Desk, number: int) -> Sheet:
         Sign(("agreed up to", "name and signature", "date")),
     )
     return Sheet(f"Estimate {job.tag}", desk.state.settings.name, desk.foot(job), blocks)
+
+
+def is_firm(desk: Desk, job: Job, parts: tuple[PartLine, ...]) -> bool:
+    """Whether one sum can be said: the cause is found, parts are asked for, or nothing is being looked for."""
+    return bool(job.findings or parts) or desk.machine(job) is None or bool(job.operations and not job.symptoms)
+
+
+def sum_of(desk: Desk, job: Job) -> Estimate | CostRange | None:
+    """The firm estimate, or the range while the cause is not known; None where nothing can be said."""
+    parts = desk.job(job.id)[1]
+    if is_firm(desk, job, parts):
+        return job_estimate(desk.state.settings, job, parts, desk.graph(job))
+    return open_range(desk, job)
 
 
 def _findings(desk: Desk, job: Job) -> Iterator[Block]:
@@ -142,7 +155,7 @@ def open_range(desk: Desk, job: Job) -> CostRange | None:
     ranked = ranking(desk.state, job, desk.book)
     ahead = [desk.book.checks[one.check] for one in checks(desk.state, job, desk.book)[:CHECKS_AHEAD]]
     usual = {id: desk.book.corrections[cause.correction[0]] for id, cause in desk.book.causes.items()}
-    prices = {id: Decimal(0) for id, correction in usual.items() if not correction.parts}
+    prices = {id: price for id in usual if (price := parts_price(desk, job, usual[id].id)) is not None}
     return job_range(
         desk.state.settings,
         job,
@@ -153,6 +166,17 @@ def open_range(desk: Desk, job: Job) -> CostRange | None:
         corrections=usual,
         checks=ahead,
         parts=prices,
+    )
+
+
+def parts_price(desk: Desk, job: Job, correction: str) -> Decimal | None:
+    """What the parts of a correction cost by parts.toml, core charges with them; None where one has no price there."""
+    found = kit(desk.state, job, correction, desk.book)
+    if found.left_out or any(part.price is None for part, _ in found.parts):
+        return None
+    return sum(
+        (((part.price or Decimal(0)) + (part.core_charge or Decimal(0))) * count for part, count in found.parts),
+        Decimal(0),
     )
 
 

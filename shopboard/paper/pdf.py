@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from shopboard.records import visible
 
-from .blocks import Block, Facts, Heading, Label, Look, Paper, Row, Sheet, Sign, Table, Words
+from .blocks import Block, Facts, Heading, Label, Labels, Look, Paper, Row, Sheet, Sign, Table, Words
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -31,8 +31,9 @@ def as_pdf(paper: Paper, size: tuple[float, float], made: datetime) -> bytes:
     from .pdf_label import draw_label
 
     pdf = new_pdf(size, paper.title, made)
-    if isinstance(paper, Label):
-        draw_label(pdf, paper, size)
+    if isinstance(paper, Label | Labels):
+        for label in paper.labels if isinstance(paper, Labels) else (paper,):
+            draw_label(pdf, label, size)
     else:
         _Flow(pdf, paper, size).draw()
     return bytes(pdf.output())

@@ -25,6 +25,7 @@ def tag_label(desk: Desk, number: int) -> Label:
             ("promised", promise),
             ("keys", keys),
             ("with it", left),
+            ("old parts", "keep the old parts" if job.keep_old_parts else ""),
             ("complaint", job.complaint),
         ),
         head=desk.state.settings.name,

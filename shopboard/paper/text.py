@@ -8,14 +8,17 @@ from rich.cells import cell_len
 
 from shopboard.records import visible
 
-from .blocks import Block, Facts, Heading, Label, Paper, Sheet, Sign, Table, Words
+from .blocks import Block, Facts, Heading, Label, Labels, Paper, Sheet, Sign, Table, Words
 
 _GAP = 2
 
 
 def as_text(paper: Paper, width: int) -> str:
     """The paper as lines no wider than `width` cells (40 at least), people's text made visible."""
-    rows = _sheet(paper, max(40, width)) if isinstance(paper, Sheet) else _label(paper, max(40, width))
+    width = max(40, width)
+    if isinstance(paper, Labels):
+        return "\n\n".join(as_text(label, width) for label in paper.labels)
+    rows = _sheet(paper, width) if isinstance(paper, Sheet) else _label(paper, width)
     return "\n".join(row.rstrip() for row in rows)
 
 
