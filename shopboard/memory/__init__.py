@@ -15,7 +15,7 @@ numpy or scipy before it is asked something.
 
 from .age_weights import AgeWeight, age_weights, component_ages, weights
 from .ageing import Ageing, ageing
-from .early import Early, Record, record
+from .early import Early, Record
 from .figures import Figure
 from .histories import Histories, histories
 from .intake_warning import IntakeWarning, Look, intake_warnings
@@ -34,6 +34,7 @@ from .outcomes import (
 from .repeats import repaired, repeats
 from .replacement import replacement
 from .service_due import Call, Done, Marginal, NeverNoted, Service, ServiceDue, calls, marginal, points_of, service_due
+from .standing import Standing, record
 from .use import Fleet, Use, fleet, use_of
 
 __all__ = [
@@ -59,6 +60,7 @@ __all__ = [
     "Service",
     "ServiceDue",
     "Slower",
+    "Standing",
     "Use",
     "Waits",
     "age_weights",

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from .exact import at_least, times_band
 from .figures import LEVEL
-from .histories import Histories, Watch, lives_on
-from .lives import Life
+from .histories import Event, Past, Watch, lives_on
 
 if TYPE_CHECKING:
     from numpy import float64
@@ -75,90 +75,136 @@ class Cell(msgspec.Struct, frozen=True):
 
     def times(self, level: float = LEVEL) -> tuple[float, float]:
         """The exact band of how many times the others' rate it fails at."""
-        return times_band(self.failures, self.together, self.own, self.others, level)
+        return _times(self, level)
+
+
+@lru_cache(maxsize=4096)  # the band of a cell is asked for again and again, and only those tested anew are new
+def _times(cell: Cell, level: float) -> tuple[float, float]:
+    return times_band(cell.failures, cell.together, cell.own, cell.others, level)
+
+
+class Counts(msgspec.Struct, frozen=True):
+    """A component by model: hours watched and failures in each age band, machines it failed on, greatest age there."""
+
+    models: tuple[str, ...]
+    hours: NDArray[float64]
+    failed: NDArray[float64]
+    hit: NDArray[float64]
+    top: tuple[float, ...]
+
+    def cell(self, component: str, row: int, every_hour: NDArray[float64], every_failure: NDArray[float64]) -> Cell:
+        """The cell of one model, given the hours and failures of all together by band."""
+        own, failed = self.hours[row], self.failed[row]
+        others = every_hour - own
+        others[others < 1e-9] = 0.0
+        return Cell(
+            component,
+            self.models[row],
+            tuple(own.tolist()),
+            tuple(others.tolist()),
+            tuple(failed.astype(int).tolist()),
+            tuple((every_failure - failed).astype(int).tolist()),
+            int(self.hit[row]),
+        )
 
 
 class Counted:
-    """Hours watched by model, layout and age band: every machine whole once, then mended where a component failed."""
+    """Hours watched by model, layout and age band: every machine whole once, then mended where a component failed.
 
-    def __init__(self, found: Histories) -> None:
-        self.found = found
-        self.groups: dict[tuple[str, str], list[Watch]] = {}
-        for watch in found.watches.values():
-            self.groups.setdefault((watch.model, watch.layout), []).append(watch)
-        self.whole = {
-            group: in_bands([(watch.since, watch.to) for watch in watches]) for group, watches in self.groups.items()
-        }
-        self.top = {group: max(watch.to for watch in watches) for group, watches in self.groups.items()}
-        self.machines: dict[str, int] = {}
-        for (model, _), watches in self.groups.items():
-            self.machines[model] = self.machines.get(model, 0) + len(watches)
+    `renew` brings one machine up to date and leaves the others as they are.
+    """
 
-    def cells(self, component: str, layouts: frozenset[str]) -> list[tuple[Cell, float]]:
-        """The component's cells with the greatest age watched in each."""
-        here = [group for group in self.groups if group[1] in layouts]
-        watched, failed, top, hit = self._own(component, here)
-        every_hour, every_failure = _total(watched), _total(failed)
-        return [
-            (_cell(component, model, watched[model], every_hour, failed[model], every_failure, hit[model]), top[model])
-            for model in watched
-            if watched[model].any()
-        ]
-
-    def _own(
-        self, component: str, here: Sequence[tuple[str, str]]
-    ) -> tuple[dict[str, NDArray[float64]], dict[str, NDArray[float64]], dict[str, float], dict[str, int]]:
+    def __init__(self, watches: Iterable[Watch], events: Mapping[str, Mapping[int, Iterable[Event]]]) -> None:
         import numpy as np
 
-        watched = {model: np.zeros(len(BANDS)) for model, _ in here}
-        failed = {model: np.zeros(len(BANDS)) for model, _ in here}
-        top = dict.fromkeys(watched, 0.0)
-        for group in here:
-            watched[group[0]] += self.whole[group]
-            top[group[0]] = max(top[group[0]], self.top[group])
-        lives, wholes, hit = self._mended(component, frozenset(here))
-        for model in lives:
-            watched[model] += in_bands([(life.start, life.end) for life in lives[model]]) - in_bands(wholes[model])
-            watched[model][watched[model] < 1e-9] = 0.0
-            failed[model] += _failures_in_bands(lives[model])
-        return watched, failed, top, {model: hit.get(model, 0) for model in watched}
+        self.groups: dict[tuple[str, str], dict[int, Watch]] = {}
+        known: dict[int, Watch] = {}
+        for watch in watches:
+            known[watch.machine] = watch
+            self.groups.setdefault((watch.model, watch.layout), {})[watch.machine] = watch
+        self.place = {group: place for place, group in enumerate(self.groups)}
+        self.top = [max(watch.to for watch in own.values()) for own in self.groups.values()]
+        self.whole = np.array([in_bands([(w.since, w.to) for w in own.values()]) for own in self.groups.values()])
+        self.mended: dict[str, NDArray[float64]] = {}
+        self._by_layouts: dict[frozenset[str], tuple[list[int], list[str], list[int]]] = {}
+        for component, by_machine in events.items():
+            self._mend(component, [(known[id], theirs) for id, theirs in by_machine.items() if id in known], 1.0)
 
-    def _mended(
-        self, component: str, here: frozenset[tuple[str, str]]
-    ) -> tuple[dict[str, list[Life]], dict[str, list[tuple[float, float]]], dict[str, int]]:
-        lives: dict[str, list[Life]] = {}
-        wholes: dict[str, list[tuple[float, float]]] = {}
-        hit: dict[str, int] = {}
-        for machine, events in self.found.events[component].items():
-            watch = self.found.watches[machine]
-            if (watch.model, watch.layout) in here:
-                theirs = list(lives_on(watch, events))
-                lives.setdefault(watch.model, []).extend(theirs)
-                hit[watch.model] = hit.get(watch.model, 0) + any(life.failed for life in theirs)
-                wholes.setdefault(watch.model, []).append((watch.since, watch.to))
-        return lives, wholes, hit
+    def machines(self) -> dict[str, int]:
+        """How many machines of each model were watched."""
+        many: dict[str, int] = {}
+        for (model, _), own in self.groups.items():
+            many[model] = many.get(model, 0) + len(own)
+        return many
+
+    def renew(self, before: Past | None, after: Past | None) -> bool:
+        """Take one machine's past out and another in; False where its model was never seen: count anew then."""
+        if after is not None and after.watch is not None and _group(after.watch) not in self.place:
+            return False
+        for past, sign in ((before, -1.0), (after, 1.0)):
+            if past is not None and past.watch is not None:
+                watch, own = past.watch, self.groups[_group(past.watch)]
+                self.whole[self.place[_group(watch)]] += sign * in_bands([(watch.since, watch.to)])
+                own.pop(watch.machine, None)
+                if sign > 0:
+                    own[watch.machine] = watch
+                self.top[self.place[_group(watch)]] = max((each.to for each in own.values()), default=0.0)
+                for component, theirs in past.events.items():
+                    self._mend(component, [(watch, theirs)], sign)
+        return True
+
+    def _mend(self, component: str, machines: Iterable[tuple[Watch, Iterable[Event]]], sign: float) -> None:
+        """What the component's failures change: by group, bands of hours, bands of failures, machines it failed on."""
+        import numpy as np
+
+        size = len(BANDS)
+        table = self.mended.setdefault(component, np.zeros((len(self.place), 2 * size + 1)))
+        spans: list[tuple[float, float, float, int]] = []
+        fell: list[tuple[float, int]] = []
+        for watch, events in machines:
+            group, before = self.place[_group(watch)], len(fell)
+            spans.append((watch.since, watch.to, -sign, group))
+            for life in lives_on(watch, events):
+                spans.append((life.start, life.end, sign, group))
+                if life.failed:
+                    fell.append((life.end, group))
+            table[group, -1] += sign * (len(fell) > before)
+        if spans:
+            rows = np.array(spans)
+            np.add.at(table[:, :size], rows[:, 3].astype(int), _inside(rows[:, :2]) * rows[:, 2:3])
+        if fell:
+            # An age on the edge of two bands belongs to the younger, whose hours led to it
+            band = np.searchsorted(BANDS, [age for age, _ in fell], side="left") - 1
+            row = np.array([group for _, group in fell])
+            np.add.at(table.reshape(-1), row * table.shape[1] + size + band, sign)
+
+    def counts(self, component: str, layouts: frozenset[str]) -> Counts:
+        """The component on every model that has one of these layouts."""
+        import numpy as np
+
+        size = len(BANDS)
+        groups, models, rows = self._here(layouts)
+        mended = self.mended[component][groups]
+        by_model = np.zeros((len(models), 2 * size + 1))
+        np.add.at(by_model, rows, mended + np.pad(self.whole[groups], ((0, 0), (0, size + 1))))
+        hours = by_model[:, :size]
+        hours[hours < 1e-9] = 0.0
+        top = dict.fromkeys(models, 0.0)
+        for place, row in zip(groups, rows, strict=True):
+            top[models[row]] = max(top[models[row]], self.top[place])
+        return Counts(tuple(models), hours, by_model[:, size:-1], by_model[:, -1], tuple(top.values()))
+
+    def _here(self, layouts: frozenset[str]) -> tuple[list[int], list[str], list[int]]:
+        """Groups of these layouts, the models in them, and which model each group is of."""
+        if layouts not in self._by_layouts:
+            here = [(place, group[0]) for group, place in self.place.items() if group[1] in layouts]
+            models = list(dict.fromkeys(model for _, model in here))
+            self._by_layouts[layouts] = [place for place, _ in here], models, [models.index(m) for _, m in here]
+        return self._by_layouts[layouts]
 
 
-def _cell(
-    component: str,
-    model: str,
-    own: NDArray[float64],
-    every_hour: NDArray[float64],
-    failed: NDArray[float64],
-    every_failure: NDArray[float64],
-    hit: int,
-) -> Cell:
-    others = every_hour - own
-    others[others < 1e-9] = 0.0
-    own_failed, others_failed = failed.astype(int).tolist(), (every_failure - failed).astype(int).tolist()
-    hours, other_hours = tuple(own.tolist()), tuple(others.tolist())
-    return Cell(component, model, hours, other_hours, tuple(own_failed), tuple(others_failed), hit)
-
-
-def _total(rows: dict[str, NDArray[float64]]) -> NDArray[float64]:
-    import numpy as np
-
-    return np.asarray(sum(rows.values(), np.zeros(len(BANDS))))
+def _group(watch: Watch) -> tuple[str, str]:
+    return watch.model, watch.layout
 
 
 def in_bands(spans: Sequence[tuple[float, float]]) -> NDArray[float64]:
@@ -171,15 +217,13 @@ def in_bands(spans: Sequence[tuple[float, float]]) -> NDArray[float64]:
 
     if not spans:
         return np.zeros(len(BANDS))
-    ends = np.array(spans, dtype=float)
-    low, high = np.array(BANDS), np.append(BANDS[1:], np.inf)
-    inside = np.minimum(ends[:, 1:], high) - np.maximum(ends[:, :1], low)
-    return np.asarray(np.clip(inside, 0.0, None).sum(axis=0))
+    return np.asarray(_inside(np.array(spans, dtype=float)).sum(axis=0))
 
 
-def _failures_in_bands(lives: Sequence[Life]) -> NDArray[float64]:
-    """An age on the edge of two bands belongs to the younger, whose hours led to it."""
+def _inside(spans: NDArray[float64]) -> NDArray[float64]:
+    """Hours of each span (a row: from, to) in each band."""
     import numpy as np
 
-    ages = [life.end for life in lives if life.failed]
-    return np.bincount(np.searchsorted(BANDS, ages, side="left") - 1, minlength=len(BANDS)).astype(float)
+    low, high = np.array(BANDS), np.append(BANDS[1:], np.inf)
+    inside = np.minimum(spans[:, 1:2], high) - np.maximum(spans[:, :1], low)
+    return np.asarray(np.clip(inside, 0.0, None))

@@ -9,15 +9,14 @@ fails more than MODELS_DIFFER times as often, which models of one kind do not di
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 import msgspec
 
-from .cells import BANDS, Cell, Counted
+from .cells import BANDS, Cell
 from .exact import benjamini_hochberg
 from .figures import Figure, count, hours, rounded
-from .histories import Histories
 
 # The rule's numbers. They were settled on simulated shops of seeds below 100 000 and are judged on others only.
 #: Fewer failures than this are never called early, however rare they should be.
@@ -56,9 +55,20 @@ def judge(cells: Sequence[Cell]) -> list[Word]:
     "watch" and "act" need LEAST_FAILURES failures on LEAST_MACHINES machines; "not enough" means that less than
     ENOUGH_EXPECTED were to be expected, so that saying nothing means nothing.
     """
-    act = benjamini_hochberg([_chance(cell, MODELS_DIFFER) for cell in cells], FALSE_RATE)
-    watch = benjamini_hochberg([_chance(cell, 1.0) for cell in cells], FALSE_RATE)
-    return [_word(cell, *flags) for cell, *flags in zip(cells, act, watch, strict=True)]
+    return words([chances(cell) for cell in cells], [cell.expected for cell in cells])
+
+
+def chances(cell: Cell) -> tuple[float, float]:
+    """The chances of a cell's failures, had it failed at MODELS_DIFFER times the others' rate, and at their rate; 1
+    where it cannot matter."""
+    return _chance(cell, MODELS_DIFFER), _chance(cell, 1.0)
+
+
+def words(chances: Sequence[tuple[float, float]], expected: Sequence[float]) -> list[Word]:
+    """The word for each of a shop's cells by its `chances` and its `expected` failures."""
+    act = benjamini_hochberg([of_act for of_act, _ in chances], FALSE_RATE)
+    watch = benjamini_hochberg([of_watch for _, of_watch in chances], FALSE_RATE)
+    return [_word(*each) for each in zip(expected, act, watch, strict=True)]
 
 
 def _chance(cell: Cell, times: float) -> float:
@@ -70,12 +80,12 @@ def _chance(cell: Cell, times: float) -> float:
     return cell.chance(times)
 
 
-def _word(cell: Cell, act: bool, watch: bool) -> Word:
+def _word(expected: float, act: bool, watch: bool) -> Word:
     if act:
         return "act"
     if watch:
         return "watch"
-    return "like others" if cell.expected >= ENOUGH_EXPECTED else "not enough"
+    return "like others" if expected >= ENOUGH_EXPECTED else "not enough"
 
 
 class Record(msgspec.Struct, frozen=True):
@@ -161,19 +171,3 @@ def _expected_words(cell: Cell, bands: int) -> str:
         return f"other models, watched for {hours(sum(cell.others[:bands]))} at those ages, had none"
     wanted = rounded(cell.expected_by(bands))
     return f"{wanted} {'was' if wanted == '1' else 'were'} expected"
-
-
-def record(
-    found: Histories, layouts: Mapping[str, Iterable[str]] | None = None, names: Mapping[str, str] | None = None
-) -> Record:
-    """Every component that ever failed on every model that has it, judged. `layouts` says which layouts have a
-    component (one that is not named: those on which it failed)."""
-    counted = Counted(found)
-    cells: list[Cell] = []
-    oldest: dict[tuple[str, str], float] = {}
-    for component in found.components():
-        where = frozenset(map(str, (layouts or {}).get(component, ()))) or found.layouts(component)
-        for cell, age in counted.cells(component, where):
-            cells.append(cell)
-            oldest[cell.component, cell.model] = age
-    return Record(tuple(cells), tuple(judge(cells)), counted.machines, oldest, names or {})

@@ -12,6 +12,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
+#: Counts less likely than this are left out of sums: they would change no figure that is shown or compared.
+NEVER = 1e-30
+
+
 def binomial(trials: int, chance: float) -> NDArray[float64]:
     """Chances of 0 … `trials` successes at this chance each.
 
@@ -38,7 +42,8 @@ def _log_factorials(many: int) -> NDArray[float64]:
 
 
 def sum_of_binomials(trials: Sequence[int], chances: Sequence[float]) -> NDArray[float64]:
-    """Chances of each sum of independent binomial counts, by folding them together.
+    """Chances of each sum of independent binomial counts, by folding them together; sums beyond the last are less
+    likely than NEVER each.
 
     >>> [round(float(p), 4) for p in sum_of_binomials([1, 1], [0.5, 0.2])]
     [0.4, 0.5, 0.1]
@@ -48,7 +53,8 @@ def sum_of_binomials(trials: Sequence[int], chances: Sequence[float]) -> NDArray
     total = np.ones(1)
     for many, chance in zip(trials, chances, strict=True):
         if many:
-            total = np.convolve(total, binomial(many, chance))
+            one = binomial(many, chance)
+            total = np.convolve(total, one[: int(np.flatnonzero(one > NEVER)[-1]) + 1])
     return total
 
 
@@ -78,21 +84,52 @@ def times_band(
     def no_more(times: float) -> float:
         return 1 - at_least(observed + 1, failed, own, others, times)
 
-    low = 0.0 if observed == 0 else _crossing(lambda t: chance(t) - tail)
-    return low, _crossing(lambda t: tail - no_more(t))
+    mean = sum(f * a / (a + b) for f, a, b in zip(failed, own, others, strict=True) if a > 0)
+    near = math.log(max(observed, 0.5) / max(mean, 1e-3))
+    low = 0.0 if observed == 0 else _crossing(lambda t: _log(chance(t)) - math.log(tail), near)
+    return low, _crossing(lambda t: math.log(tail) - _log(no_more(t)), near)
 
 
-def _crossing(rising: Callable[[float], float]) -> float:
-    """Where a function that rises crosses 0, from 1e-4 to 1e4, to one in a million; infinite or 0 beyond."""
-    low, high = math.log(1e-4), math.log(1e4)
-    if rising(math.exp(high)) < 0:
-        return math.inf
-    if rising(math.exp(low)) > 0:
-        return 0.0
-    for _ in range(24):
-        middle = (low + high) / 2
-        low, high = (low, middle) if rising(math.exp(middle)) > 0 else (middle, high)
-    return math.exp((low + high) / 2)
+def _log(chance: float) -> float:
+    return math.log(max(chance, 1e-300))
+
+
+def _crossing(rising: Callable[[float], float], near: float) -> float:
+    """Where a function that rises crosses 0, from 1e-4 to 1e4, to one in a million; infinite or 0 beyond. The search
+    begins at e^near and goes on by false position (its Illinois variant) on the logarithm."""
+    bracket = _bracket(rising, near)
+    if isinstance(bracket, float):
+        return bracket
+    low, at_low, high, at_high = bracket
+    side = 0
+    for step in range(100):
+        # Now and then by half, should the function be far from straight
+        part = 0.5 if step % 8 == 7 else -at_low / (at_high - at_low)
+        middle = low + part * (high - low)
+        found = rising(math.exp(middle))
+        if found > 0:
+            high, at_high, at_low, side = middle, found, at_low / 2 if side > 0 else at_low, 1
+        else:
+            low, at_low, at_high, side = middle, found, at_high / 2 if side < 0 else at_high, -1
+        if high - low < 1e-6 or abs(found) < 1e-9:
+            break
+    return math.exp(middle)
+
+
+def _bracket(rising: Callable[[float], float], near: float) -> tuple[float, float, float, float] | float:
+    """Two places around the crossing with the function there; 0 or infinite if it is not between 1e-4 and 1e4."""
+    least, most = math.log(1e-4), math.log(1e4)
+    at = min(max(near, least), most)
+    found, step = rising(math.exp(at)), 0.5
+    way = -1.0 if found > 0 else 1.0
+    while True:
+        following = min(max(at + way * step, least), most)
+        if following == at:
+            return 0.0 if way < 0 else math.inf
+        then = rising(math.exp(following))
+        if (then > 0) != (found > 0):
+            return (following, then, at, found) if way < 0 else (at, found, following, then)
+        at, found, step = following, then, 2 * step
 
 
 def benjamini_hochberg(chances: Sequence[float], rate: float) -> list[bool]:

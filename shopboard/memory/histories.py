@@ -18,6 +18,8 @@ from .meters import AgeLine, age_line
 
 #: Causes that name no component.
 NAMELESS = frozenset({"", "other", "none"})
+_NO_CAUSE = "closed jobs name no cause"
+_NO_AGE = "closed jobs have no hour-meter reading that can be true"
 
 
 class Event(msgspec.Struct, frozen=True, order=True):
@@ -72,47 +74,71 @@ class Histories(msgspec.Struct, frozen=True):
         )
 
 
+class Past(msgspec.Struct, frozen=True):
+    """One machine's part of the histories: its watch (None: its age cannot be told, `why` says why), what failed by
+    component, and how many of its closed jobs had to be left out, by reason."""
+
+    watch: Watch | None
+    why: str
+    events: dict[str, tuple[Event, ...]]
+    missing: dict[str, int]
+
+
+def past_of(machine: Machine | None, closed: Iterable[ClosedJob], components: Mapping[str, str] | None = None) -> Past:
+    """What happened to one machine by its closed jobs; `components` names the component of a cause (one that is not
+    named is its own)."""
+    line = age_line(machine) if machine else ""
+    events, missing = _events(closed, None if isinstance(line, str) else line, components or {})
+    if machine is None or isinstance(line, str):
+        return Past(None, str(line), events, missing)
+    used = machine.first_seen_used
+    watch = Watch(machine.id, machine.model, str(machine.layout), line.since, line.now, used)
+    return Past(watch, "", events, missing)
+
+
 def histories(
     machines: Iterable[Machine], closed: Iterable[ClosedJob], components: Mapping[str, str] | None = None
 ) -> Histories:
     """The histories in a shop's machines and closed jobs; `components` names the component of a cause (one that is
     not named is its own). Jobs without a confirmed cause, or at an unknown age, are left out and counted."""
-    lines: dict[int, AgeLine] = {}
-    watches: dict[int, Watch] = {}
-    left_out: list[str] = []
-    for machine in machines:
-        line = age_line(machine)
-        if isinstance(line, str):
-            left_out.append(line)
-            continue
-        lines[machine.id] = line
-        used = machine.first_seen_used
-        watches[machine.id] = Watch(machine.id, machine.model, str(machine.layout), line.since, line.now, used)
-    events, missing = _events(closed, lines, components or {})
+    jobs: dict[int, list[ClosedJob]] = {}
+    for job in closed:
+        jobs.setdefault(job.machine, []).append(job)
+    pasts = {each.id: past_of(each, jobs.pop(each.id, ()), components) for each in machines}
+    pasts |= {id: past_of(None, theirs, components) for id, theirs in jobs.items()}
+    return together(pasts)
+
+
+def together(pasts: Mapping[int, Past]) -> Histories:
+    """The histories of machines, by id."""
+    events: dict[str, dict[int, tuple[Event, ...]]] = {}
+    missing: Counter[str] = Counter()
+    for id, past in pasts.items():
+        missing.update(past.missing)
+        for component, theirs in past.events.items():
+            events.setdefault(component, {})[id] = theirs
+    left_out = [past.why for past in pasts.values() if past.why]
     left_out += [f"{many} {what}" for what, many in sorted(missing.items())]
+    watches = {id: past.watch for id, past in pasts.items() if past.watch is not None}
     return Histories(watches, events, tuple(left_out))
 
 
 def _events(
-    closed: Iterable[ClosedJob], lines: Mapping[int, AgeLine], components: Mapping[str, str]
-) -> tuple[dict[str, dict[int, tuple[Event, ...]]], Counter[str]]:
-    found: dict[str, dict[int, list[Event]]] = {}
-    missing: Counter[str] = Counter()
+    closed: Iterable[ClosedJob], line: AgeLine | None, components: Mapping[str, str]
+) -> tuple[dict[str, tuple[Event, ...]], dict[str, int]]:
+    found: dict[str, list[Event]] = {}
+    missing: dict[str, int] = {}
     for job in closed:
-        line = lines.get(job.machine)
         named = {components.get(cause, cause) for cause in job.causes} - NAMELESS
         age = line.at(job.arrived, job.hours) if line else None
-        if not named:
-            missing["closed jobs name no cause"] += 1
-            continue
-        if age is None:
-            missing["closed jobs have no hour-meter reading that can be true"] += 1
+        if not named or age is None:
+            why = _NO_AGE if named else _NO_CAUSE
+            missing[why] = missing.get(why, 0) + 1
             continue
         event = Event(age, job.id, job.comeback_of is not None, job.stage is Stage.COLLECTED)
         for component in named:
-            found.setdefault(component, {}).setdefault(job.machine, []).append(event)
-    ordered = {id: {machine: tuple(sorted(e)) for machine, e in by.items()} for id, by in found.items()}
-    return ordered, missing
+            found.setdefault(component, []).append(event)
+    return {component: tuple(sorted(theirs)) for component, theirs in found.items()}, missing
 
 
 def lives_on(watch: Watch, events: Iterable[Event]) -> Iterator[Life]:
