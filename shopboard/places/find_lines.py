@@ -8,11 +8,10 @@ from zoneinfo import ZoneInfo
 from shopboard.records import ClosedJob, Customer, Job, ShopState, Table, tag
 
 from .finding import Found, Hit
-from .history_lines import date_words
 from .job_words import day_words, machine_words
 from .lines import Line, Role, cell, line, wrapped
 
-_TAG, _STATE = 8, 30
+_TAG, _STATE = 8, 28
 
 
 def find_lines(state: ShopState, found: Found, now: datetime, zone: ZoneInfo, width: int) -> list[Line]:
@@ -44,7 +43,7 @@ def _hit_line(state: ShopState, hit: Hit, now: datetime, zone: ZoneInfo, width: 
 def stand_words(job: Job | ClosedJob, now: datetime, zone: ZoneInfo) -> str:
     """Stage and promise of an open job; of a closed one when it left."""
     if isinstance(job, ClosedJob):
-        return f"{job.stage} {date_words(job.closed_at, zone)}"
+        return f"{job.stage} {day_words(job.closed_at, now, zone)}"
     return f"{job.stage}" + (f", {day_words(job.promise, now, zone)}" if job.promise else "")
 
 

@@ -106,7 +106,7 @@ def test_other_numbers(board: PtyBoard) -> None:
     board.until(lambda screen: "looked up part 1" in screen and "T-0001  Test in-line" in screen)
     wrong = ONE[:-1] + str((int(ONE[-1]) + 1) % 10)
     board.send(f"{wrong}\r")
-    board.until(lambda screen: "Find a job" in screen and wrong in screen and "nothing here" in screen)
+    board.until(lambda screen: "Find by tag" in screen and wrong in screen and "nothing here" in screen)
 
 
 # -- fast hands -----------------------------------------------------------------------------------------------------
