@@ -115,9 +115,10 @@ class Bench(Place):
         return rows + bench_lines.parts_note(board.state, job, board.now(), board.zone, width)
 
     def _causes(self, width: int) -> list[Line]:
-        if self.job_here() is None or self._ranking is None:
+        job = self.job_here()
+        if job is None or self._ranking is None:
             return []
-        return bench_lines.cause_lines(self._ranking, width)
+        return bench_lines.cause_lines(self._ranking, width, bench_pages.behind(self.board, job))
 
     def _next(self, width: int) -> list[Line]:
         job = self.job_here()
@@ -131,13 +132,17 @@ class Bench(Place):
         ]
 
     def _detail(self, width: int) -> list[Line]:
-        if self.job_here() is None or self._ranking is None:
+        job = self.job_here()
+        if job is None or self._ranking is None:
             return []
         rows: list[Line] = []
         for text in self._ranking.contradictions:
             rows += wrapped(text, width, "wait")
         if self.focused is self.the_list("causes"):
-            return rows + bench_lines.cause_detail(self.board.book, self._ranking, self.the_list("causes").key, width)
+            cause = self.the_list("causes").key
+            told = bench_pages.said_of(self.board, job, cause or "")
+            brief = told.brief if told else ""
+            return rows + bench_lines.cause_detail(self.board.book, self._ranking, cause, width, brief)
         operation = self._operation_here()
         if operation is not None:
             return rows + bench_lines.operation_detail(self.board.book, operation, width)

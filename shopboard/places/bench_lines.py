@@ -86,9 +86,10 @@ def answer_words(book: Book, check_id: str, outcome_id: str) -> str:
     )
 
 
-def cause_lines(ranking: Ranking, width: int, most: int = 8) -> list[Line]:
-    """Likely causes with bars; two at once and none of these always stand with them."""
-    rows = [line(None, ("likely", "strong"))]
+def cause_lines(ranking: Ranking, width: int, behind: str = "", most: int = 8) -> list[Line]:
+    """Likely causes with bars; two at once and none of these always stand with them. `behind` says what they are
+    reckoned from."""
+    rows = [line(None, ("likely", "strong"), (cell(f"  {behind}", width - 6) if behind else "", "soft"))]
     shown = [(c.id, c.name, c.probability) for c in ranking.causes[:most]]
     shown.append((TWO_AT_ONCE, "two faults at once", ranking.two_at_once))
     shown.append((NONE_OF_THESE, "none of these", ranking.none_of_these))
@@ -143,8 +144,8 @@ def check_lines(book: Book, checks: Sequence[NextCheck], width: int) -> list[Lin
     return rows
 
 
-def cause_detail(book: Book, ranking: Ranking, id: str | None, width: int) -> list[Line]:
-    """What speaks for and against the cause under the cursor, and what would mend it."""
+def cause_detail(book: Book, ranking: Ranking, id: str | None, width: int, says: str = "") -> list[Line]:
+    """What speaks for and against the cause under the cursor, what would mend it, and what book and shop say of it."""
     if id == NONE_OF_THESE:
         return wrapped("none of these: the trouble may be one the book does not know; keep an open eye", width)
     if id == TWO_AT_ONCE:
@@ -160,7 +161,7 @@ def cause_detail(book: Book, ranking: Ranking, id: str | None, width: int) -> li
     mends = [book.corrections[c] for c in cause.correction if c in book.corrections]
     if mends:
         rows += wrapped("mends it: " + "; ".join(f"{m.name} ({m.minutes:.0f} min)" for m in mends), width, "soft")
-    return rows
+    return [*rows, *(wrapped(f"how common: {says} (x says more)", width, "soft") if says else [])]
 
 
 def weight_words(weight: Weight) -> str:

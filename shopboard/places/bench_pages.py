@@ -41,6 +41,13 @@ def open_tree(board: Board, job: Job) -> None:
     )
 
 
+def behind(board: Board, job: Job) -> str:
+    """What the ranking of a job is reckoned from besides the book: "" for nothing."""
+    learned = board.shelf.learned_for(board.state, board.knowledge, board.state.machines[job.machine])
+    own = learned.jobs[1] if learned else 0
+    return f"book + {own} job{'' if own == 1 else 's'}" if own else ""
+
+
 def said_of(board: Board, job: Job, cause: str) -> Says | None:
     """What book and shop say of a cause on the job's machine; None for what is no cause of its layout."""
     machine = board.state.machines[job.machine]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from shopboard.trouble import Book, Learned
@@ -60,7 +60,15 @@ def says(base: Book, learned: Learned | None, layout: str, cause: str) -> Says:
     word = nearest_word(WEIGHT, entry.weight)
     now_word = nearest_word(WEIGHT, learned.book.causes[cause].weight) if learned else word
     common = Row("", "", word, whole, told.seen if told else 0, told.of if told else 0, now_word, now)
-    return Says(base, cause, layout, learned, common, tuple(_rows(base, learned, layout, cause)))
+    return Says(base, cause, layout, learned, common, tuple(_by_finding(_rows(base, learned, layout, cause))))
+
+
+def _by_finding(rows: Iterable[Row]) -> list[Row]:
+    """What this shop has seen first, otherwise in the book's order; the outcomes of a check stay together."""
+    groups: dict[str, list[Row]] = {}
+    for row in rows:
+        groups.setdefault(row.finding, []).append(row)
+    return [row for group in sorted(groups.values(), key=lambda rows: not rows[0].of) for row in group]
 
 
 def _rows(base: Book, learned: Learned | None, layout: str, cause: str) -> Iterator[Row]:
@@ -152,7 +160,12 @@ def _columns(width: int) -> tuple[int, int, int]:
 
 def _titles(name: str, width: int) -> Line:
     book, shop, now = _columns(width)
-    titles = cell("the book", book), cell("this shop", shop), cell("reckoned with" if now > 6 else "now", now)
+    wide = now > 6
+    titles = (
+        cell("the book" if wide else "book", book),
+        cell("this shop", shop),
+        cell("reckoned with" if wide else "now", now),
+    )
     return line(None, (cell(name, width - book - shop - now - 3), "soft"), (" " + " ".join(titles), "soft"))
 
 
