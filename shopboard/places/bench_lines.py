@@ -89,7 +89,8 @@ def answer_words(book: Book, check_id: str, outcome_id: str) -> str:
 def cause_lines(ranking: Ranking, width: int, behind: str = "", most: int = 8) -> list[Line]:
     """Likely causes with bars; two at once and none of these always stand with them. `behind` says what they are
     reckoned from."""
-    rows = [line(None, ("likely", "strong"), (cell(f"  {behind}", width - 6) if behind else "", "soft"))]
+    told = cell(f"  {behind}", width - 6) if behind else ""
+    rows = [line(None, ("likely", "strong"), (told, "soft")) if told else line(None, ("likely", "strong"))]
     shown = [(c.id, c.name, c.probability) for c in ranking.causes[:most]]
     shown.append((TWO_AT_ONCE, "two faults at once", ranking.two_at_once))
     shown.append((NONE_OF_THESE, "none of these", ranking.none_of_these))

@@ -98,7 +98,9 @@ def _rows(base: Book, learned: Learned | None, layout: str, cause: str) -> Itera
 def _row(
     finding: str, outcome: str, links: tuple[float, float], counts: tuple[int, int], chances: tuple[float, float]
 ) -> Row:
-    words = [nearest_word(FREQUENCY, link) if link > _NO_LINK else "" for link in links]
+    words = [
+        nearest_word(FREQUENCY, chance) if link > _NO_LINK else "" for link, chance in zip(links, chances, strict=True)
+    ]
     return Row(finding, outcome, words[0], chances[0], *counts, words[1], chances[1])
 
 
