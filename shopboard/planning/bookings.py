@@ -7,86 +7,21 @@ a place is (start, end, person, bay, from when the bay is taken), with bay -1 fo
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
 
 from .fixed import fix_all
 from .tasks import JobAhead, Placed, Plan, Problem, Task, Unplaceable
 from .who_can import why_not
 from .windows import Hours, blocked, ones
-
-Place = tuple[int, int, int, int, int]
-
-#: A promise that is never late.
-_NEVER = 1 << 60
-
-
-class Habit(NamedTuple):
-    """Where people saw a step before a re-plan, and the rate of the penalty for moving it."""
-
-    start: int
-    person: int
-    bay: int
-    rate: float
-
-    def penalty(self, start: int, person: int, bay: int) -> float:
-        """What it costs to put the step there: rate·[3·(2 + min(16, |slots moved|)) + 12 if the person changes]."""
-        if start == self.start and person == self.person and bay == self.bay:
-            return 0.0
-        moved = min(16, abs(start - self.start))
-        return self.rate * (3 * (2 + moved) + (12 if person != self.person else 0))
-
-
-class Step:
-    """One task as the search sees it. `rest` is what must still pass after it before the job can be over."""
-
-    __slots__ = ("bays", "earliest", "fixed", "habit", "lag", "people", "rest", "slots", "stays", "task")
-
-    def __init__(self, task: Task, earliest: int, lag: int, people: Sequence[int], bays: Sequence[int]) -> None:
-        self.task = task
-        self.slots, self.earliest, self.lag = task.slots, earliest, lag
-        self.people, self.bays = tuple(people), tuple(bays)
-        self.stays = task.keeps_bay
-        self.fixed: Place | None = None
-        self.habit: Habit | None = None
-        self.rest = 0
-
-
-class Work:
-    """One job as the search sees it: its steps in `groups` that share one stay in a bay, and its rates."""
-
-    __slots__ = ("ahead", "floor", "groups", "late", "promise", "reserved", "slots", "steps", "wait")
-
-    def __init__(self, ahead: JobAhead, steps: list[Step], problem: Problem) -> None:
-        self.ahead, self.steps = ahead, steps
-        self.promise = _NEVER if ahead.promise is None else ahead.promise
-        self.late, self.wait = ahead.weight * problem.late, ahead.weight * problem.waiting
-        self.groups: list[list[Step]] = []
-        for index, step in enumerate(steps):
-            if index and step.stays:
-                self.groups[-1].append(step)
-            else:
-                self.groups.append([step])
-        self.slots = sum(step.slots for step in steps)
-        self.floor = problem.now
-        for step in steps:
-            self.floor = max(self.floor + step.lag, step.earliest) + step.slots
-        rest = 0
-        for step in reversed(steps):
-            step.rest = rest
-            rest += step.slots + step.lag
-        #: Bay and mask held from now on by a machine that cannot be moved before its first step.
-        self.reserved: tuple[int, int] | None = None
-
-    def cost(self, end: int) -> float:
-        """What it costs that the job ends there, without habits."""
-        late = end - self.promise
-        return self.wait * (end - self.floor) + (self.late * late if late > 0 else 0.0)
+from .works import LEAST_MOVE, NEVER, Habit, Place, Step, Work
 
 
 class Bookings:
-    """All bays and people of a problem, and the places of the jobs put in so far (`places`, by job)."""
+    """All bays and people of a problem, and the places of the jobs put in so far (`places`, by job).
 
-    def __init__(self, problem: Problem) -> None:
+    `settled` gives steps a start, person and bay (ids) that must not change, besides those the problem pins.
+    """
+
+    def __init__(self, problem: Problem, settled: Mapping[Task, tuple[int, str, str]] | None = None) -> None:
         self.problem, self.now = problem, problem.now
         # Those who can least come first: the rest stays free for what only they can do.
         self.people = sorted(problem.people, key=lambda person: (len(person.skills), person.id))
@@ -102,7 +37,7 @@ class Bookings:
         self.places: dict[int, list[Place]] = {}
         self.costs: dict[int, float] = {}
         for ahead in problem.jobs:
-            self._take_on(ahead)
+            self._take_on(ahead, settled or {})
         self.unplaceable += fix_all(self)
         wrong = {one.task.job for one in self.unplaceable}
         self.works = [work for work in self.works if work.ahead.job not in wrong]
@@ -127,20 +62,23 @@ class Bookings:
         """When that person can work in that bay (-1: without a bay)."""
         return self.hours[person][bay]
 
-    def _take_on(self, ahead: JobAhead) -> None:
+    def _take_on(self, ahead: JobAhead, settled: Mapping[Task, tuple[int, str, str]]) -> None:
         reasons = [Unplaceable(task, why) for task in ahead.tasks if (why := why_not(self.problem, ahead, task))]
         if reasons:
             self.unplaceable += reasons
             return
         steps = []
         for index, task in enumerate(ahead.tasks):
-            people = [self.person_at[person.id] for person in self.people if _may(person.id, task.person)]
+            start, who, where = settled.get(task, (task.start, task.person, task.bay))
+            people = [self.person_at[person.id] for person in self.people if _may(person.id, who)]
             people = [one for one in people if task.skills <= set(self.people[one].skills)]
             bays = [-1]
             if task.capabilities is not None:
-                fit = [bay for bay in self.bays if _may(bay.id, task.bay) and task.capabilities <= set(bay.can)]
+                fit = [bay for bay in self.bays if _may(bay.id, where) and task.capabilities <= set(bay.can)]
                 bays = [self.bay_at[bay.id] for bay in fit]
-            steps.append(Step(task, max(self.now, task.earliest), task.lag if index else 0, people, bays))
+            step = Step(task, max(self.now, task.earliest), task.lag if index else 0, people, bays)
+            step.start = start
+            steps.append(step)
         if steps:
             self.works.append(Work(ahead, steps, self.problem))
 
@@ -210,6 +148,33 @@ class Bookings:
         cost = self.costs[work.ahead.job] = work.cost(done) + penalty
         return cost
 
+    def put_back(self, work: Work) -> bool:
+        """Put a job in exactly where its habits say, or not at all; whether it could be."""
+        done, places = self.now, list[Place]()
+        if work.reserved:
+            self._free(*work.reserved)
+        for step in work.steps:
+            place = step.fixed or self._as_before(step, max(step.earliest, done + step.lag), done)
+            if place is None or place[0] < done:
+                self._give_up(work, places)
+                return False
+            if step.fixed is None:
+                self.book(place)
+            places.append(place)
+            done = place[1]
+        self.places[work.ahead.job], self.costs[work.ahead.job] = places, work.cost(done)
+        return True
+
+    def _as_before(self, step: Step, ready: int, done: int) -> Place | None:
+        habit = step.habit
+        if habit is None or habit.start < ready or habit.person not in step.people or habit.bay not in step.bays:
+            return None
+        start, end = self._earliest(step.slots, habit.person, habit.bay, habit.start)
+        since = done if step.stays else start
+        if start != habit.start or (habit.bay >= 0 and self.busy[habit.bay] & ones(since, end)):
+            return None
+        return start, end, habit.person, habit.bay, since
+
     def _give_up(self, work: Work, places: list[Place]) -> None:
         for step, place in zip(work.steps, places, strict=False):
             if step.fixed is None:
@@ -251,7 +216,7 @@ class Bookings:
         slots, busy = step.slots, self.busy
         bays = [(bay, self._starts_taken(bay, slots) if bay >= 0 else 0) for bay in step.bays]
         best: Place | None = None
-        best_end = _NEVER
+        best_end = NEVER
         for person in step.people:
             mine = self._starts_taken(person, slots)
             rest = mine >> ready
@@ -274,15 +239,23 @@ class Bookings:
         return best
 
     def _best_near(self, work: Work, step: Step, habit: Habit, ready: int) -> Place | None:
+        slots, rest = step.slots, step.rest
         best: Place | None = None
         least = float("inf")
+        if habit.start >= ready and habit.person in step.people and habit.bay in step.bays:
+            start, end = self._earliest(slots, habit.person, habit.bay, habit.start)
+            if start == habit.start:
+                best, least = (start, end, habit.person, habit.bay, start), work.cost(end + rest)
+        if least <= work.cost(ready + slots + rest) + habit.rate * LEAST_MOVE:
+            return best
+        sinces = (ready,) if habit.start <= ready else (ready, habit.start)
         for person in step.people:
             for bay in step.bays:
-                for since in {ready, max(ready, habit.start)}:
-                    start, end = self._earliest(step.slots, person, bay, since)
+                for since in sinces:
+                    start, end = self._earliest(slots, person, bay, since)
                     if end < 0:
                         continue
-                    cost = work.cost(end + step.rest) + habit.penalty(start, person, bay)
+                    cost = work.cost(end + rest) + habit.penalty(start, person, bay)
                     if cost < least:
                         best, least = (start, end, person, bay, start), cost
         return best

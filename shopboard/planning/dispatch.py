@@ -7,8 +7,9 @@ from math import exp
 
 from shopboard.records import tag
 
-from .bookings import Bookings, Place, Work
+from .bookings import Bookings
 from .tasks import Plan, Problem, Unplaceable
+from .works import Place, Work
 
 #: The look-ahead of the apparent tardiness cost rule, in mean lengths of a job's work (k = 2; Vepsalainen and Morton,
 #: Management Science 33(8), 1987).

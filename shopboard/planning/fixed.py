@@ -11,7 +11,8 @@ from .tasks import Unplaceable
 from .windows import ones
 
 if TYPE_CHECKING:
-    from .bookings import Bookings, Place, Step, Work
+    from .bookings import Bookings
+    from .works import Place, Step, Work
 
 
 def fix_all(bookings: Bookings) -> list[Unplaceable]:
@@ -19,8 +20,8 @@ def fix_all(bookings: Bookings) -> list[Unplaceable]:
 
     A step begins at the person's first slot from its start on; its bay is taken from the start.
     """
-    steps = [(work, step) for work in bookings.works for step in work.steps if step.task.start is not None]
-    steps.sort(key=lambda pair: (len(pair[1].people) * len(pair[1].bays), pair[1].task.start, pair[1].task.job))
+    steps = [(work, step) for work in bookings.works for step in work.steps if step.start is not None]
+    steps.sort(key=lambda pair: (len(pair[1].people) * len(pair[1].bays), pair[1].start, pair[1].task.job))
     wrong = []
     for work, step in steps:
         if not _fix(bookings, work, step):
@@ -29,7 +30,7 @@ def fix_all(bookings: Bookings) -> list[Unplaceable]:
 
 
 def _fix(bookings: Bookings, work: Work, step: Step) -> bool:
-    start = max(bookings.now, step.task.start or 0)
+    start = max(bookings.now, step.start or 0)
     index = work.steps.index(step)
     since = start
     if step.stays:
@@ -58,7 +59,7 @@ def _place(bookings: Bookings, step: Step, start: int, since: int, person: int, 
 
 def _why(bookings: Bookings, step: Step) -> str:
     task, calendar = step.task, bookings.problem.calendar
-    start = max(bookings.now, task.start or 0)
+    start = max(bookings.now, step.start or 0)
     other = _in_the_way(bookings, step, start)
     what = f"the {task.name} is pinned to {calendar.words(start)}"
     if other is None:

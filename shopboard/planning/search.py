@@ -11,9 +11,10 @@ from collections.abc import Callable
 from math import log
 from typing import Protocol
 
-from .bookings import Bookings, Work
+from .bookings import Bookings
 from .dispatch import best_start
 from .tasks import Plan, Problem, Unplaceable
+from .works import Work
 
 
 class Generator(Protocol):

@@ -193,8 +193,8 @@ class Plan:
     """Who does which step where and when. `placed` is in order of start; `lateness` has, for each job with a promise,
     the slots its last step ends after it (below 0: to spare). A job with a step in `unplaceable` is left out whole.
 
-    `cost` is Σ weight·(late·tardiness + waiting·wait) in slots over the jobs placed; a job's wait is what it ends later
-    than it could with every bay and person free at every slot.
+    `cost` is Σ weight·(late·tardiness + waiting·wait) in slots over the jobs placed; a job's wait are the slots from
+    now until it is over, less those of its work.
     """
 
     problem: Problem

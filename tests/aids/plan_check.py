@@ -115,12 +115,9 @@ def _no_overlap(plan: Plan) -> Iterator[str]:
 
 def cost_of(problem: Problem, ahead: JobAhead, over: int) -> float:
     """What a job costs that is over at that slot, straight from the words: lateness and waiting."""
-    soonest = problem.now
-    for index, task in enumerate(ahead.tasks):
-        lag = task.lag if index else 0
-        soonest = max(soonest + lag, task.earliest, problem.now) + task.slots
     late = 0 if ahead.promise is None else max(0, over - ahead.promise)
-    return ahead.weight * (problem.late * late + problem.waiting * (over - soonest))
+    wait = over - problem.now - sum(task.slots for task in ahead.tasks)
+    return ahead.weight * (problem.late * late + problem.waiting * wait)
 
 
 def _figures(plan: Plan) -> Iterator[str]:

@@ -79,8 +79,8 @@ def _tasks(rng: random.Random, job: int) -> tuple[Task, ...]:
 
 
 def any_shop(seed: int) -> Problem:
-    """A small shop with everything that can happen: half days, days off, bays down, pins, machines that cannot be moved,
-    work under way, skills nobody has, promises gone by, and now in the middle of a day."""
+    """A small shop with everything that can happen: half days, days off, bays down, pins, machines that cannot be
+    moved, work under way, skills nobody has, promises gone by, and now in the middle of a day."""
     rng = random.Random(seed)
     days = 30
     floor = [Bay(id=f"b{n}", name=f"bay {n}", can=_offers(rng, n)) for n in range(rng.randint(1, 4))]

@@ -1,0 +1,177 @@
+"""A new plan that keeps what people already see, unless the gain is worth it.
+
+First everything that still can stays exactly where it was; what cannot is put in anew. Then the plan is improved, and
+each step moved costs rate·[3·(2 + min(16, |slots moved|)) + 12 if the person changes], the rate being 4 for what was to
+start today, 2 for the next day, 1 later. What starts within two hours of work stays, unless it cannot be done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from .bookings import Bookings
+from .dispatch import RULES, does_not_fit
+from .search import Generator, improve
+from .tasks import Kind, Move, Placed, Plan, Problem, Replanned, Task, Unplaceable
+from .why_moved import reasons
+from .works import Habit, Work
+
+#: Steps that start within so many slots of working time (two hours) are not moved.
+FROZEN = 8
+#: What moving a step costs a unit, by the day it was to start: today, the next day, later.
+RATES = (4.0, 2.0, 1.0)
+#: A step that would now end so many slots later than people saw is not held to its start.
+_DRAGGED = 4
+
+#: A step of a job over the days: its kind, counted from the last of that kind on, since done steps leave the front.
+Key = tuple[int, Kind, int]
+
+
+@dataclass(frozen=True)
+class Seen:
+    """The old plan on the new axis: each step of the new problem that people saw, where they saw it."""
+
+    places: Mapping[Task, Placed]
+
+
+def replan(problem: Problem, old: Plan, rng: Generator, keep_going: Callable[[], bool]) -> Replanned:
+    """The best plan found until `keep_going` says no that stays near `old`, and every step it moved with the reason.
+
+    `problem` is the shop as it is now, on an axis of its own; `old` the plan people see.
+    """
+    seen = seen_before(problem, old)
+    bookings = _frozen(problem, seen)
+    _give_habits(bookings, seen)
+    wrong = _repair(bookings)
+    plan = improve(bookings, rng, keep_going, wrong)
+    return Replanned(plan, tuple(_moves(plan, old, seen)))
+
+
+def keys(tasks: Iterable[Task]) -> dict[Key, Task]:
+    """Steps by what stays the same about them from plan to plan."""
+    found: dict[Key, Task] = {}
+    for task in reversed(list(tasks)):
+        count = sum(1 for job, kind, _ in found if (job, kind) == (task.job, task.kind))
+        found[task.job, task.kind, count] = task
+    return found
+
+
+def seen_before(problem: Problem, old: Plan) -> Seen:
+    """Where people saw the steps of `problem`, moment for moment on its axis."""
+    before, calendar = old.problem.calendar, problem.calendar
+    known = {}
+    for placed in old.placed:
+        start = calendar.slot_at(before.moment(placed.start))
+        end = max(start + 1, calendar.deadline(before.end_moment(placed.end)))
+        known[placed.task] = Placed(placed.task, start, end, placed.person, placed.bay)
+    places: dict[Task, Placed] = {}
+    for ahead in problem.jobs:
+        now, then = keys(ahead.tasks), keys(one.task for one in old.by_job.get(ahead.job, ()))
+        places |= {task: known[then[key]] for key, task in now.items() if key in then}
+    return Seen(places)
+
+
+# -- what is not moved at all ---------------------------------------------------------------------------------------
+
+
+def _frozen(problem: Problem, seen: Seen) -> Bookings:
+    """The bookings with everything settled that starts too soon to be moved; what cannot stay is let go."""
+    settled = {
+        task: (place.start, place.person, place.bay)
+        for ahead in problem.jobs
+        for task, place in _soon(problem, ahead.tasks, seen)
+    }
+    while True:
+        bookings = Bookings(problem, settled)
+        lost = {one.task for one in bookings.unplaceable if one.task in settled}
+        if not lost:
+            return bookings
+        jobs = {task.job for task in lost}
+        settled = {task: place for task, place in settled.items() if task.job not in jobs}
+
+
+def _soon(problem: Problem, tasks: tuple[Task, ...], seen: Seen) -> Iterable[tuple[Task, Placed]]:
+    done = problem.now
+    for index, task in enumerate(tasks):
+        place = seen.places.get(task)
+        if task.start is not None:
+            return  # under way or pinned: the problem itself says where
+        if place is None or not problem.now <= place.start < problem.now + FROZEN:
+            return
+        lag = task.lag if index else 0
+        if place.start < max(done + lag, task.earliest) or not _still_good(problem, task, place):
+            return
+        yield task, place
+        done = place.end
+
+
+def _still_good(problem: Problem, task: Task, place: Placed) -> bool:
+    """Whether the person and the bay people saw can still do it then."""
+    calendar = problem.calendar
+    person = next((one for one in problem.people if one.id == place.person), None)
+    bay = next((one for one in problem.bays if one.id == place.bay), None)
+    if person is None or not task.skills <= set(person.skills) or task.person not in ("", place.person):
+        return False
+    if task.capabilities is not None and (bay is None or not task.capabilities <= set(bay.can)):
+        return False
+    if task.bay not in ("", place.bay) or (task.capabilities is None) != (place.bay == ""):
+        return False
+    there = calendar.people[person.id] & (calendar.bays[bay.id] if bay else -1)
+    if not there >> place.start & 1:
+        return False
+    return (there >> place.start & ((1 << (task.slots + _DRAGGED)) - 1)).bit_count() >= task.slots
+
+
+# -- what would rather stay -----------------------------------------------------------------------------------------
+
+
+def _give_habits(bookings: Bookings, seen: Seen) -> None:
+    calendar = bookings.problem.calendar
+    days = [span.first for span in calendar.spans if span.first + span.slots > bookings.now]
+    for work in bookings.works:
+        for step in work.steps:
+            place = seen.places.get(step.task)
+            if place is None or step.fixed is not None:
+                continue
+            person, bay = bookings.person_at.get(place.person, -2), bookings.bay_at.get(place.bay, -1)
+            day = sum(place.start >= first for first in days[1:3])
+            step.habit = Habit(max(place.start, bookings.now), person, bay, RATES[day])
+
+
+def _repair(bookings: Bookings) -> list[Unplaceable]:
+    """Put in what can stay where it was, then the rest by its cost of waiting; what does not fit, and why."""
+    late = RULES["ATC"]
+    mean = max(1.0, sum(work.slots for work in bookings.works) / max(1, len(bookings.works)))
+    order = sorted(bookings.works, key=_tied_first)
+    anew = [work for work in order if not bookings.put_back(work)]
+    anew.sort(key=lambda work: (not _tied(work), -late(work, bookings.now, mean)))
+    return [
+        Unplaceable(work.steps[0].task, does_not_fit(bookings, work)) for work in anew if bookings.put(work) is None
+    ]
+
+
+def _tied(work: Work) -> bool:
+    return work.reserved is not None or any(step.fixed for step in work.steps)
+
+
+def _tied_first(work: Work) -> tuple[bool, int, int]:
+    habit = work.steps[0].habit
+    return not _tied(work), habit.start if habit else 0, work.ahead.job
+
+
+# -- what was moved -------------------------------------------------------------------------------------------------
+
+
+def _moves(plan: Plan, old: Plan, seen: Seen) -> Iterable[Move]:
+    moved = [one for one in plan.placed if _is_moved(one, seen.places.get(one.task), plan.problem.now)]
+    why = reasons(plan, old, seen.places, moved)
+    return (Move(one.task, seen.places.get(one.task), one, why[one.task]) for one in moved)
+
+
+def _is_moved(placed: Placed, before: Placed | None, now: int) -> bool:
+    if before is None:
+        return True
+    if placed.task.start is not None and before.start <= now:
+        return placed.person != before.person  # begun as people saw it
+    return (placed.start, placed.person, placed.bay) != (before.start, before.person, before.bay)
