@@ -17,7 +17,7 @@ from .age_weights import AgeWeight, age_weights, component_ages, weights
 from .ageing import Ageing, ageing
 from .early import Early, Record
 from .figures import Figure
-from .histories import Histories, histories
+from .histories import Histories, Past, histories, past_of, together
 from .intake_warning import IntakeWarning, Look, intake_warnings
 from .lead_times import LeadTimes, Order, Slower, Waits, lead_times, orders_of, slower
 from .lives import Life
@@ -33,7 +33,22 @@ from .outcomes import (
 )
 from .repeats import repaired, repeats
 from .replacement import replacement
-from .service_due import Call, Done, Marginal, NeverNoted, Service, ServiceDue, calls, marginal, points_of, service_due
+from .service_due import (
+    Call,
+    Done,
+    Marginal,
+    NeverNoted,
+    OfMachine,
+    Service,
+    ServiceDue,
+    calls,
+    due_on,
+    last_done,
+    marginal,
+    points_of,
+    service_due,
+    service_of,
+)
 from .standing import Standing, record
 from .use import Fleet, Use, fleet, use_of
 
@@ -54,7 +69,9 @@ __all__ = [
     "Look",
     "Marginal",
     "NeverNoted",
+    "OfMachine",
     "Order",
+    "Past",
     "Record",
     "Reliability",
     "Service",
@@ -68,15 +85,18 @@ __all__ = [
     "calls",
     "comebacks",
     "component_ages",
+    "due_on",
     "first_right",
     "fleet",
     "histories",
     "intake_warnings",
     "judged",
+    "last_done",
     "lead_times",
     "marginal",
     "minutes_held",
     "orders_of",
+    "past_of",
     "points_of",
     "record",
     "reliability",
@@ -84,7 +104,9 @@ __all__ = [
     "repeats",
     "replacement",
     "service_due",
+    "service_of",
     "slower",
+    "together",
     "use_of",
     "weights",
 ]

@@ -208,13 +208,19 @@ def _slower(supplier: str, old: list[Wait], new: list[Wait]) -> Slower:
 
 def log_rank(old: Sequence[Wait], new: Sequence[Wait]) -> float:
     """The chance of the new waits being so much longer than the old if nothing had changed (one-sided log-rank)."""
-    less, variance = 0.0, 0.0
-    for day in sorted({wait.end for wait in (*old, *new) if wait.failed}):
-        at_risk_old, at_risk_new = (sum(1 for wait in side if wait.end >= day) for side in (old, new))
-        came_old, came_new = (sum(1 for w in side if w.failed and w.end == day) for side in (old, new))
-        n, d = at_risk_old + at_risk_new, came_old + came_new
-        share = at_risk_new / n
-        less += d * share - came_new
-        if n > 1:
-            variance += d * share * (1 - share) * (n - d) / (n - 1)
+    import numpy as np
+
+    both = (*old, *new)
+    ends, came = np.array([wait.end for wait in both]), np.array([wait.failed for wait in both], dtype=bool)
+    is_new = np.arange(len(both)) >= len(old)
+    days = np.unique(ends[came])
+    n, n_new = (len(side) - np.searchsorted(np.sort(side), days, side="left") for side in (ends, ends[is_new]))
+    d, d_new = (
+        np.bincount(np.searchsorted(days, side), minlength=len(days)) for side in (ends[came], ends[came & is_new])
+    )
+    share = n_new / n
+    less = float((d * share - d_new).sum())
+    several = n > 1
+    spread = d * share * (1 - share) * (n - d)
+    variance = float((spread[several] / (n[several] - 1)).sum())
     return 0.5 * math.erfc(less / math.sqrt(2 * variance)) if variance > 0 else 1.0

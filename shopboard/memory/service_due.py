@@ -17,7 +17,7 @@ from shopboard.records import Machine, Model, Moment, ServicePoint
 
 from .figures import count, hours
 from .meters import AgeLine, age_line
-from .use import Use, fleet, use_of
+from .use import Fleet, Use, fleet, use_of
 
 #: Days in a month, on the average.
 MONTH = 365.25 / 12
@@ -35,7 +35,8 @@ class Done(msgspec.Struct, frozen=True):
 class ServiceDue(msgspec.Struct, frozen=True, kw_only=True):
     """When one point of one machine is due: `day` with its band (None where the use is not known), at machine age
     `due_age` [h], `by` which limit, whether it is `overdue` today, `hidden` behind `covers`, and whether it was ever
-    `noted` as done. `minutes` are the point's own."""
+    `noted` as done. `minutes` are the point's own; `used` is the share of its interval used up by now, by hours or by
+    months, whichever is more (1: due)."""
 
     machine: int
     customer: int
@@ -52,6 +53,7 @@ class ServiceDue(msgspec.Struct, frozen=True, kw_only=True):
     day: date | None = None
     low: date | None = None
     high: date | None = None
+    used: float = 0.0
 
     @property
     def hidden(self) -> bool:
@@ -99,6 +101,16 @@ class Service(NamedTuple):
     never_noted: NeverNoted
 
 
+class OfMachine(NamedTuple):
+    """What is due on one machine, how many points past their interval were never noted and how many of those are
+    hidden, and the sentence why nothing can be said, if so."""
+
+    dues: tuple[ServiceDue, ...]
+    unknown: int = 0
+    hidden: int = 0
+    silent: str = ""
+
+
 def service_due(
     machines: Iterable[Machine],
     points: Mapping[str, Sequence[ServicePoint]],
@@ -112,33 +124,62 @@ def service_due(
     points by model id. With `noted_only`, points never noted as done here are counted and not listed."""
     every = list(machines)
     known = fleet(every)
-    last: dict[tuple[int, str], Done] = {}
+    last = last_done(done)
+    return service_of(
+        due_on(each, points.get(each.model, ()), last.get(each.id, {}), known, today, within, noted_only=noted_only)
+        for each in every
+    )
+
+
+def last_done(done: Iterable[Done]) -> dict[int, dict[str, Done]]:
+    """When each point of each machine was seen to last."""
+    last: dict[int, dict[str, Done]] = {}
     for each in sorted(done, key=lambda one: one.at):
-        last[each.machine, each.point] = each
-    soon: list[ServiceDue] = []
-    silent: list[str] = []
-    unknown: list[tuple[int, bool]] = []
+        last.setdefault(each.machine, {})[each.point] = each
+    return last
+
+
+def due_on(
+    machine: Machine,
+    points: Iterable[ServicePoint],
+    last: Mapping[str, Done],
+    known: Fleet,
+    today: date,
+    within: int = 28,
+    *,
+    noted_only: bool = False,
+) -> OfMachine:
+    """What is overdue or falls due `within` days on one machine; `last` says when its points were seen to."""
+    line = age_line(machine)
+    if isinstance(line, str):
+        return OfMachine((), silent=line)
+    use = use_of(machine, known)
     until = today + timedelta(days=within)
-    for machine in every:
-        line = age_line(machine)
-        if isinstance(line, str):
-            silent.append(line)
-            continue
-        use = use_of(machine, known)
-        for point in points.get(machine.model, ()):
-            when = _when(machine, line, point, last.get((machine.id, point.id)), use, known.within, today)
-            if when.overdue or (when.day is not None and when.day <= until):
-                if not when.noted:
-                    unknown.append((machine.id, bool(point.covers)))
-                if when.noted or not noted_only:
-                    soon.append(_due(machine, point, line, when))
+    soon: list[ServiceDue] = []
+    unknown: list[bool] = []
+    for point in points:
+        when = _when(machine, line, point, last.get(point.id), use, known.within, today)
+        if when.overdue or (when.day is not None and when.day <= until):
+            if not when.noted:
+                unknown.append(bool(point.covers))
+            if when.noted or not noted_only:
+                soon.append(_due(machine, point, line, when))
+    return OfMachine(tuple(soon), len(unknown), sum(unknown))
+
+
+def service_of(machines: Iterable[OfMachine]) -> Service:
+    """What is due on machines together, hidden points first, then by day."""
+    every = list(machines)
+    soon = [due for each in every for due in each.dues]
     soon.sort(key=lambda each: (not each.hidden, each.day or date.max, each.machine, each.point))
-    never = NeverNoted(len(unknown), len({id for id, _ in unknown}), sum(hidden for _, hidden in unknown))
-    return Service(tuple(soon), tuple(silent), never)
+    lacking = [each for each in every if each.unknown]
+    never = NeverNoted(sum(o.unknown for o in lacking), len(lacking), sum(o.hidden for o in lacking))
+    return Service(tuple(soon), tuple(each.silent for each in every if each.silent), never)
 
 
 class _When(NamedTuple):
-    """When a point is due: at which age, the day and its band, by which limit, whether it is past, ever noted."""
+    """When a point is due: at which age, the day and its band, by which limit, whether it is past, ever noted, and
+    how much of its interval is used up."""
 
     age: float
     day: date | None
@@ -147,6 +188,7 @@ class _When(NamedTuple):
     by: Literal["hours", "months"]
     overdue: bool
     noted: bool
+    used: float
 
 
 def _when(
@@ -163,7 +205,10 @@ def _when(
             day = low = high = month_day
             by = "months"
     overdue = line.now >= due_age or (day is not None and day < today)
-    return _When(due_age, day, low, high, by, overdue, last is not None)
+    used = (line.now - from_age) / interval(point, machine.duty) if interval(point, machine.duty) else 1.0
+    if point.months:
+        used = max(used, (today - from_day).days / (point.months * MONTH))
+    return _When(due_age, day, low, high, by, overdue, last is not None, max(used, 0.0))
 
 
 def _due(machine: Machine, point: ServicePoint, line: AgeLine, when: _When) -> ServiceDue:
@@ -183,6 +228,7 @@ def _due(machine: Machine, point: ServicePoint, line: AgeLine, when: _When) -> S
         low=when.low,
         high=when.high,
         said=_sentence(point, when, line.now),
+        used=when.used,
     )
 
 
