@@ -46,6 +46,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("help", "question_mark,f1", "help", "what this place is for and what its keys do", footer=9),
     Action("undo", "u", "undo", "take back your last change, if nothing came after it"),
     Action("who", "i", "who I am", "say who works at this terminal and signs its changes"),
+    Action("lock", "ctrl+l", "lock", "lock this terminal until somebody who works here opens it"),
     Action("back", "escape,backspace", "back", "go back to where you were", footer=8),
     Action("palette", "ctrl+p", "actions", "every action of this place by name"),
     Action("look", "ctrl+t", "light or dark", "switch between the bright look and the night look"),
@@ -76,6 +77,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("order_all", "d", "order all", "order all needed lines of this supplier at once", ("parts",), 2),
     Action("back_order", "x", "back-order", "the supplier has put this line off", ("parts",), 3),
     Action("part_job", "s", "job", "what may happen next with the job this part is for", ("parts",), 4),
+    Action("pin", "y", "my PIN", "set, change or take away your own PIN", ("office",)),
     Action("called", "l", "called", "note that the customer was called", ("office",), 3),
 )
 
@@ -110,7 +112,7 @@ _KEY_WORDS = {
     "left": "←",
     "right": "→",
     "f1": "F1",
-    **{f"ctrl+{letter}": f"Ctrl+{letter.upper()}" for letter in "npqst"},
+    **{f"ctrl+{letter}": f"Ctrl+{letter.upper()}" for letter in "lnpqst"},
 }
 
 
@@ -127,9 +129,11 @@ def keys_at(place: str, action: Action) -> tuple[str, ...]:
     return tuple(key for key in keys if key in ("escape", "f1") or key.startswith("ctrl+"))
 
 
-def footer_at(place: str) -> list[tuple[str, str]]:
-    """The footer of a place: at most seven pairs of key and label, the most used first, help always last."""
-    shown = sorted((a for a in actions_at(place) if a.footer and keys_at(place, a)), key=lambda a: a.footer)
+def footer_at(place: str, *, own: bool = True) -> list[tuple[str, str]]:
+    """The footer of a place: at most seven pairs of key and label, the most used first, help always last; without its
+    own actions where there is nothing that they could be about."""
+    known = actions_at(place) if own else (a for a in ACTIONS if EVERYWHERE in a.places)
+    shown = sorted((a for a in known if a.footer and keys_at(place, a)), key=lambda a: a.footer)
     if len(shown) > 7:
         shown = [*shown[:6], shown[-1]]
     return [(key_words(keys_at(place, a)[0]), a.label) for a in shown]

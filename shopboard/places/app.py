@@ -11,16 +11,18 @@ from zoneinfo import ZoneInfo
 from textual.binding import BindingType
 from textual.driver import Driver
 
-from shopboard.records import Change, Job, Refused, ShopState, Step, tag, visible
+from shopboard.records import Change, Job, Refused, ShopState, Step, tag
 from shopboard.store import ShopUnusable, Store, StoreError
+from shopboard.store.pins import Pins
 from shopboard.trouble import Book
 
 from .actions import PLACES, actions_at, bindings_everywhere
-from .dialogs import ChooseDialog, Dialog, PageDialog
+from .dialogs import Dialog, PageDialog
 from .drafts import Drafts
-from .knowing import KnowingApp
 from .learned_book import BookShelf
 from .lines import Role
+from .look import keep_look, kept_look
+from .people import PeopleApp
 from .place import Place
 from .reader import forgiving
 from .signals import on_hangup
@@ -34,7 +36,7 @@ def _utc_now() -> datetime:
     return datetime.now(UTC)
 
 
-class Board(KnowingApp):
+class Board(PeopleApp):
     """The app on one open shop."""
 
     CSS_PATH = "styles/board.tcss"
@@ -53,11 +55,11 @@ class Board(KnowingApp):
         clock: Callable[[], datetime] = _utc_now,
         reckon: bool = False,
     ) -> None:
-        super().__init__()
+        super().__init__(who, Pins(folder))
         self._reckon = folder if reckon else None
         self.store, self.book, self.clock = store, book, clock
         self.shelf = BookShelf(book)
-        self.who: str = who
+        store.state.covers = book.covers  # so that every rule reckons a job as its estimate does
         self.zone = ZoneInfo(store.state.settings.zone)
         self.drafts = Drafts(folder)
         self.kept: dict[str, dict[str, str | tuple[str, ...]]] = {}
@@ -88,11 +90,6 @@ class Board(KnowingApp):
     def local_now(self) -> datetime:
         """The present moment in the shop's zone."""
         return self.clock().astimezone(self.zone)
-
-    def person_name(self) -> str:
-        """The name of who signs changes on this terminal."""
-        person = self.state.settings.person(self.who)
-        return person.name if person else visible(self.who)
 
     def tell(self, text: str, role: Role = "") -> None:
         """One line of notice on the screen in front."""
@@ -134,19 +131,18 @@ class Board(KnowingApp):
     def on_mount(self) -> None:
         for theme in (NIGHT, BRIGHT):
             self.register_theme(theme)
-        self.theme = NIGHT.name
+        self.theme = kept_look()
         self.go("floor")
         self.set_interval(POLL, self._poll)
         on_hangup(self.action_leave)
         self.set_interval(20, self.shop_changed)
         if self._reckon is not None:
             self.call_after_refresh(self.start_knowing, self._reckon)
-        if not self.who:
-            self.action_who()
         for notice in self.store.notices():
             self.tell(notice, "wait")
         if self.store.read_only:
             self.tell(f"read only: {self.store.read_only}", "late")
+        self.begin_with_somebody()
 
     def _poll(self) -> None:
         try:
@@ -246,6 +242,7 @@ class Board(KnowingApp):
     def action_look(self) -> None:
         """The other look."""
         self.theme = (NIGHT if self.theme == BRIGHT.name else BRIGHT).name
+        keep_look(self.theme)
 
     def action_help(self) -> None:
         """Help for this place."""
@@ -283,16 +280,3 @@ class Board(KnowingApp):
     def action_help_quit(self) -> None:
         """Ctrl+C does not throw work away."""
         self.tell("Ctrl+Q leaves the board; everything saved is kept", "wait")
-
-    def action_who(self) -> None:
-        """Ask who works at this terminal."""
-        from .help_lines import people_lines
-
-        self.push_screen(ChooseDialog("Who is at this terminal?", people_lines(self.state)), self._is)
-
-    def _is(self, who: str | None) -> None:
-        if who:
-            self.who = who
-            self.shop_changed()
-        elif not self.who:
-            self.tell("nobody signs changes yet: press i and choose who you are", "wait")

@@ -65,6 +65,10 @@ class Bench(Place):
         """The job on the Bench."""
         return self.board.state.jobs.get(self.board.job_id) if self.board.job_id is not None else None
 
+    def has_matter(self) -> bool:
+        """Whether a job is on the Bench."""
+        return self.job_here() is not None
+
     def heading_facts(self) -> str:
         """The job's tag and stage."""
         job = self.job_here()

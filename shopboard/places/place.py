@@ -67,6 +67,10 @@ class Place(Notices, Screen[None]):
     def on_screen_resume(self) -> None:
         self.refresh_place()
 
+    def has_matter(self) -> bool:
+        """Whether there is anything that this place's own keys could be about."""
+        return True
+
     def keep_draft(self) -> None:
         """Remember what is half typed here, if anything is."""
 
@@ -90,7 +94,7 @@ class Place(Notices, Screen[None]):
         return [line(None, (name, "strong"), clock, cell(facts, room - len(right)), (right, "soft"))]
 
     def _footer(self, width: int) -> list[Line]:
-        pairs = footer_at(self.place)
+        pairs = footer_at(self.place, own=self.has_matter())
         while len(pairs) > 1 and sum(len(key) + len(label) + 4 for key, label in pairs) - 2 > width:
             del pairs[-2]
         spans = [[Span(f" {key}", "strong"), Span(f" {label}  ", "soft")] for key, label in pairs]

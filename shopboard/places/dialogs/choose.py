@@ -51,7 +51,7 @@ class ChooseDialog(Dialog[str]):
         """Give what stands above all rows that the list can spare."""
         if self._above is None:
             return
-        frame = 6  # border, title and the blanks under title and text
+        frame = 7  # border, title, the blanks under title and text, and a line of notice
         rows = self.size.height * 9 // 10 - frame - min(_LIST_ROWS, len(self._choices.lines))
         self._above.styles.max_height = max(3, rows)
         longer = len(self._above.lines) > max(3, rows)

@@ -26,7 +26,7 @@ class LineView(ScrollView, can_focus=False):
     """Lines to read, with no cursor. `show` gives the builder; the lines are built anew at every new width."""
 
     DEFAULT_CSS = """
-    LineView { overflow-x: hidden; overflow-y: auto; scrollbar-size-vertical: 1; scrollbar-gutter: stable; }
+    LineView { overflow-x: hidden; overflow-y: auto; scrollbar-size: 0 1; scrollbar-gutter: stable; }
     LineView.fit { scrollbar-gutter: auto; overflow-y: hidden; }
     LineView.fit { height: auto; }
     """
@@ -62,7 +62,7 @@ class LineView(ScrollView, can_focus=False):
         self.virtual_size = Size(self._built_for, len(self._lines))
         if self.has_class("tail"):  # the newest line stands last and must be seen
             self.call_after_refresh(self.scroll_end, animate=False, immediate=True)
-        self.refresh(layout=self.has_class("fit") and len(self._lines) != height)
+        self.refresh(layout=self.styles.is_auto_height and len(self._lines) != height)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """As many rows as there are lines."""
