@@ -102,8 +102,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add(commands, "verify", _verify, "look a shop over: journal, files, records, book", _reading_arguments)
     from shopboard.calc import add_calc
+    from shopboard.exchange.commands import add_exchange
 
     add_calc(commands)
+    add_exchange(commands, _needed_folder, _print_json)
     return parser
 
 
