@@ -7,10 +7,10 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shopboard.records import Job, Role, Step
-from shopboard.shop import approval, bays, closing, evidence, stages
+from shopboard.shop import approval, bays, choices, closing, dates, evidence, stages
 
 from . import part_forms
-from .fields import Field, Option, Values, needed, read_number, reads, text_of
+from .fields import Field, Option, Values, moment_on, needed, read_day, read_number, reads, text_of
 from .form_parts import Ready, StepForm, choose, money, sum_of, words
 
 if TYPE_CHECKING:
@@ -243,6 +243,27 @@ def _remark(_board: Board, _job: Job) -> Sequence[Field]:
     return (Field("text", "remark", check=needed("write something")),)
 
 
+def _promise(board: Board, job: Job) -> Sequence[Field]:
+    today = board.local_now().date()
+    start = job.promise.astimezone(board.zone).date().isoformat() if job.promise else ""
+    check = reads(lambda typed: read_day(typed, "promised for", today))
+    return (
+        Field("day", "promised for", hint="fri, tomorrow, +3, 2026-11-27; blank: no day", start=start, check=check),
+        Field("told", "who was told", hint="blank is fine"),
+    )
+
+
+def _promised(board: Board, job: Job, values: Values) -> Ready:
+    typed, told = text_of(values, "day"), text_of(values, "told")
+    day = read_day(typed, "promised for", board.local_now().date()) if typed else None
+    when = moment_on(day, board.zone) if day else None
+    return lambda state, now: dates.promise(state, now, board.who, job.id, when, told)
+
+
+def _rushed(board: Board, job: Job, _values: Values) -> Ready:
+    return lambda state, now: dates.rush(state, now, board.who, job.id, not job.machine_down)
+
+
 #: Every step the menu can take, by the name of its rule.
 STEP_FORMS: dict[str, StepForm] = {
     "stages.diagnose": StepForm(_person, call(stages.diagnose, "person")),
@@ -270,5 +291,8 @@ STEP_FORMS: dict[str, StepForm] = {
     "bays.leave": StepForm(_none, call(bays.leave)),
     "closing.collect": StepForm(_collect, _collected),
     "closing.machine_left": StepForm(_left, _gone),
+    "dates.promise": StepForm(_promise, _promised),
+    "dates.rush": StepForm(_none, _rushed),
+    "choices.let_go": StepForm(_none, call(choices.let_go)),
     "evidence.remark": StepForm(_remark, call(evidence.remark, "text")),
 }

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
@@ -96,6 +96,17 @@ def draw(reckoned: Reckoned, luck: Luck, *, many: int = DRAWS) -> Draws:
     return found
 
 
+def redraw(found: Draws, reckoned: Reckoned, facts: JobFacts, luck: Luck) -> Draws:
+    """The same futures, but for one job, whose parts or answer come otherwise: `facts` takes the place of its own."""
+    changed = replace(found, slots=found.slots.copy(), ready=found.ready.copy(), lag=found.lag.copy())
+    changed = replace(changed, people=found.people.copy(), bays=found.bays.copy())
+    place = found.place(facts.job.id)
+    ahead = reckoned.problem.jobs[place]
+    other = replace(reckoned, facts={**reckoned.facts, facts.job.id: facts})
+    _draw_job(changed, place, ahead, other, Moments(reckoned.problem.calendar), luck(facts.job.id))
+    return changed
+
+
 def due_of(ahead: JobAhead) -> int:
     """The slot a job is wanted by: its promise, or UNPROMISED_SLOTS after it came."""
     return ahead.promise if ahead.promise is not None else ahead.arrived + UNPROMISED_SLOTS
@@ -150,8 +161,8 @@ def curve_days(curve: Curve, u: Array) -> Array:
 
     inside = np.interp(u, curve.shares, curve.days)
     last = curve.shares[-1]
-    beyond = curve.days[-1] + curve.tail * np.log((1 - last) / np.maximum(1 - u, 1e-9))
-    return np.where(u > last, beyond, inside)
+    rest = max(1 - last, 1e-9) / np.clip(1 - u, 1e-9, max(1 - last, 1e-9))
+    return np.where(u > last, curve.days[-1] + curve.tail * np.log(rest), inside)
 
 
 def _draw_job(found: Draws, place: int, ahead: JobAhead, reckoned: Reckoned, moments: Moments, rng: Generator) -> None:

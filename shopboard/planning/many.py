@@ -83,11 +83,8 @@ class _Run:
     done: Array
 
 
-def finishes(draws: Draws, axis: Axis, rounding: Array | None = None) -> Array:
-    """The slot by which each job is done, by draw and job; the end of the axis + 1 where it is not done on it.
-
-    `rounding` (by draw, job and step, 0 to 1) spreads the rounding to whole slots so that it is right on average.
-    """
+def finishes(draws: Draws, axis: Axis) -> Array:
+    """The slot by which each job is done, by draw and job; the end of the axis + 1 where it is not done on it."""
     import numpy as np
 
     run = _start(draws, axis)
@@ -110,7 +107,7 @@ def finishes(draws: Draws, axis: Axis, rounding: Array | None = None) -> Array:
         key = np.where(fits, run.urgency - np.maximum(run.slack - at[:, None], 0) / pace, -np.inf)
         job = key.argmax(axis=1)
         takes = fits[rows, job] & (clock < never)
-        _take(run, rows[takes], person[takes], job[takes], at[takes], opens[takes], rounding)
+        _take(run, rows[takes], person[takes], job[takes], at[takes], opens[takes])
         rests = ~takes & (clock < never)
         _rest(run, rows[rests], person[rests], at[rests], able[rests], here[rests], opens[rests])
     return run.done
@@ -149,7 +146,7 @@ def _bays_from(run: _Run, at: Array) -> Array:
     return run.axis.bay_from[np.arange(run.bay_free.shape[1]), np.maximum(run.bay_free, at[:, None])]
 
 
-def _take(run: _Run, rows: Array, person: Array, job: Array, at: Array, opens: Array, rounding: Array | None) -> None:
+def _take(run: _Run, rows: Array, person: Array, job: Array, at: Array, opens: Array) -> None:
     """In these draws this person begins this job's step at this slot."""
     import numpy as np
 
@@ -158,8 +155,7 @@ def _take(run: _Run, rows: Array, person: Array, job: Array, at: Array, opens: A
     draws, axis = run.draws, run.axis
     step = run.step[rows, job]
     exact = draws.slots[rows, job, step] * draws.factor[rows, person]
-    up = rounding[rows, job, step] if rounding is not None else 0.5
-    slots = np.maximum(np.floor(exact + up), 1).astype(np.int32)
+    slots = np.maximum(np.floor(exact + 0.5), 1).astype(np.int32)
     last = np.minimum(axis.before[person, at] + slots, axis.nth.shape[1] - 1)
     end = axis.nth[person, last]
     run.free[rows, person] = axis.from_[person, end]

@@ -41,7 +41,8 @@ def _full(state: ShopState, bay: Bay) -> str:
     return f"{bay.name} holds {there.tag} ({there.stage})" if there else ""
 
 
-def _bay(state: ShopState, bay_id: str) -> Bay:
+def bay_of(state: ShopState, bay_id: str) -> Bay:
+    """The bay with this id; refused if there is none."""
     bay = state.settings.bay(bay_id)
     if bay is None:
         known = either(b.id for b in state.settings.bays)
@@ -82,8 +83,17 @@ def put(state: ShopState, now: datetime, by: str, job_id: int, bay: str, person:
     cannot do the work, a closed job.
     """
     job = guards.open_job(state, job_id)
+    into = free_bay(state, job, bay)
+    worker = guards.technician(state, person, undone(job)) if person else None
+    placed: Job = changed(job, bay=into.id, bay_since=now, person=worker.id if worker else job.person)
+    who = f", {worker.name} on it" if worker else ""
+    return Step(f"{job.tag} goes into {into.name}{who}.", (placed,), subject=job_id)
+
+
+def free_bay(state: ShopState, job: Job, bay: str) -> Bay:
+    """The bay with this id, into which the machine may go now; refused where it may not."""
     has_business(job)
-    into = _bay(state, bay)
+    into = bay_of(state, bay)
     if job.bay == into.id:
         raise Refused(f"{job.tag} stands in {into.name} already", "nothing is left to do")
     missing = lacks(into, job)
@@ -92,10 +102,7 @@ def put(state: ShopState, now: datetime, by: str, job_id: int, bay: str, person:
     full = _full(state, into)
     if full:
         raise Refused(full, f"swap the two, or leave {job.tag} in the queue until {into.name} is free")
-    worker = guards.technician(state, person, undone(job)) if person else None
-    placed: Job = changed(job, bay=into.id, bay_since=now, person=worker.id if worker else job.person)
-    who = f", {worker.name} on it" if worker else ""
-    return Step(f"{job.tag} goes into {into.name}{who}.", (placed,), subject=job_id)
+    return into
 
 
 # -- out --------------------------------------------------------------------------------------------------------------
@@ -117,7 +124,7 @@ def leave(state: ShopState, now: datetime, by: str, job_id: int) -> Step:
     """The machine leaves its bay for the yard. Refused: in no bay, in repair, a closed job (declined ones may)."""
     job = guards.standing_job(state, job_id)
     may_leave(state, job, now)
-    return Step(f"{job.tag} ({job.stage}) leaves {_name(state, job.bay)}.", (_out(job),), subject=job_id)
+    return Step(f"{job.tag} ({job.stage}) leaves {name_of(state, job.bay)}.", (_out(job),), subject=job_id)
 
 
 def _out(job: Job) -> Job:
@@ -125,7 +132,8 @@ def _out(job: Job) -> Job:
     return outside
 
 
-def _name(state: ShopState, bay_id: str) -> str:
+def name_of(state: ShopState, bay_id: str) -> str:
+    """What people call the bay."""
     bay = state.settings.bay(bay_id)
     return bay.name if bay else bay_id
 
@@ -158,7 +166,7 @@ def swap(state: ShopState, now: datetime, by: str, job_id: int, bay: str) -> Ste
     """
     job = guards.open_job(state, job_id)
     has_business(job)
-    into = _bay(state, bay)
+    into = bay_of(state, bay)
     missing = lacks(into, job)
     if missing:
         raise Refused(missing, _elsewhere(state, job))
@@ -169,7 +177,7 @@ def swap(state: ShopState, now: datetime, by: str, job_id: int, bay: str) -> Ste
         raise Refused(f"{job.tag} stands in {into.name} already", "nothing is left to do")
     other = _makes_room(state, there, job, now)
     placed: Job = changed(job, bay=into.id, bay_since=now)
-    goes = f"moves to {_name(state, other.bay)}" if other.bay else "goes to the yard"
+    goes = f"moves to {name_of(state, other.bay)}" if other.bay else "goes to the yard"
     return Step(f"{job.tag} takes {into.name}; {there.tag} ({there.stage}) {goes}.", (other, placed), subject=job_id)
 
 

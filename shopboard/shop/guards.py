@@ -186,9 +186,14 @@ def _could(state: ShopState, operations: Iterable[Operation]) -> str:
 # -- small questions --------------------------------------------------------------------------------------------------
 
 
+def zone_of(state: ShopState) -> ZoneInfo:
+    """The shop's zone."""
+    return ZoneInfo(state.settings.zone)
+
+
 def today(state: ShopState, now: datetime) -> date:
     """The shop's own calendar day at `now`."""
-    return now.astimezone(ZoneInfo(state.settings.zone)).date()
+    return now.astimezone(zone_of(state)).date()
 
 
 def outstanding(state: ShopState, job: Job) -> tuple[PartLine, ...]:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from shopboard.records import Job, Refused, ShopState
 
-from . import approval, bays, closing, evidence, parts, roles, stages
+from . import approval, bays, choices, closing, dates, evidence, kits, parts, roles, stages, stock, terms
 from .guards import still_open
 
 Guard = Callable[[ShopState, Job, datetime], None]
@@ -40,11 +40,15 @@ _STEPS: tuple[tuple[str, str, Guard], ...] = (
     ("evidence.find", "record a cause found", _open),
     ("evidence.unfind", "a cause proved wrong", evidence.may_unfind),
     ("parts.need", "ask for a part", parts.may_need),
+    ("kits.ask", "ask for the parts of a correction", kits.may_ask),
+    ("terms.pays", "say who pays", terms.may_pay),
+    ("terms.keep_old_parts", "old parts: keep them or not", terms.may_pay),
     ("approval.ask", "ask for approval", approval.may_ask),
     ("approval.called", "called, no answer yet", approval.may_answer),
     ("approval.give", "record the yes", approval.may_answer),
     ("approval.decline", "record the no", approval.may_decline),
     ("parts.order", "order parts", parts.may_order),
+    ("stock.take", "take a part from the bin", stock.may_take),
     ("parts.back_order", "parts are back-ordered", parts.may_receive),
     ("parts.receive", "receive parts", parts.may_receive),
     ("bays.put", "put into a bay", bays.may_put),
@@ -63,6 +67,9 @@ _STEPS: tuple[tuple[str, str, Guard], ...] = (
     ("bays.leave", "leave the bay", bays.may_leave),
     ("closing.collect", "let it be collected", closing.may_collect),
     ("closing.machine_left", "the machine left", closing.may_machine_left),
+    ("dates.promise", "promise a date", dates.may_promise),
+    ("dates.rush", "work waits for it, or does not", _open),
+    ("choices.let_go", "leave it to the plan again", choices.may_let_go),
     ("evidence.remark", "write a remark", _always),
 )
 

@@ -29,11 +29,11 @@ MOST_MINUTES = 24 * 60.0
 def _is(job: Job, *stages: Stage) -> None:
     still_open(job)
     if job.stage not in stages:
-        raise Refused(f"{job.tag} is {job.stage}, not {guards.either(stages)}", _NEXT[job.stage])
+        raise Refused(f"{job.tag} is {job.stage}, not {guards.either(stages)}", NEXT[job.stage])
 
 
 #: What would help a job along from each stage.
-_NEXT = {
+NEXT = {
     Stage.ARRIVED: "begin the diagnosis",
     Stage.DIAGNOSED: "record what was found and ask for approval",
     Stage.APPROVAL: "get the yes first",

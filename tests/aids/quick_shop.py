@@ -15,6 +15,7 @@ from shopboard import shop
 from shopboard.records import (
     Bay,
     ClosedJob,
+    Closure,
     Customer,
     Job,
     Layout,
@@ -44,6 +45,7 @@ TABLES: dict[type, Table] = {
     PartLine: Table.PARTS,
     Stock: Table.STOCK,
     Return: Table.RETURNS,
+    Closure: Table.CLOSURES,
 }
 
 SETTINGS = Settings(

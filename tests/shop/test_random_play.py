@@ -34,7 +34,7 @@ S = Stage
 ONWARD: dict[Stage, set[Stage]] = {
     S.ARRIVED: {S.DIAGNOSED, S.DECLINED},
     S.DIAGNOSED: {S.APPROVAL, S.PARTS, S.READY, S.REPAIR, S.DECLINED},
-    S.APPROVAL: {S.PARTS, S.READY, S.DECLINED},
+    S.APPROVAL: {S.PARTS, S.READY, S.DECLINED, S.DIAGNOSED},
     S.PARTS: {S.APPROVAL, S.READY, S.DECLINED},
     S.READY: {S.APPROVAL, S.PARTS, S.REPAIR, S.DECLINED},
     S.REPAIR: {S.APPROVAL, S.PARTS, S.ROAD_TEST, S.DECLINED},
@@ -54,6 +54,11 @@ told = [(check.id, outcome) for check in BOOK.checks.values() for outcome in (*c
 answers = st.sampled_from([*told, ("smell", "bad")])
 
 Typed = tuple[tuple[Any, ...], dict[str, Any]]
+
+
+def _takable(quick: QuickShop, job: Job) -> int:
+    needed = (line for line in quick.state.parts_of(job.id) if line.state is PartState.NEEDED)
+    return next(line.id for line in needed if shop.stock.takable(quick.state, line))
 
 
 def _line(quick: QuickShop, job: Job, *states: PartState) -> int:
@@ -106,6 +111,9 @@ def well_typed(quick: QuickShop, job: Job, move: str) -> Typed:
         "parts.receive": lambda: ((_line(quick, job, *on_order), 1), {}),
         "parts.send_back": lambda: ((_to_send_back(quick, job),), {}),
         "parts.fit": lambda: ((_line(quick, job, PartState.RECEIVED),), {}),
+        "stock.take": lambda: ((_takable(quick, job),), {}),
+        "terms.pays": lambda: ((job.id, Payer.SHOP if job.payer is Payer.CUSTOMER else Payer.CUSTOMER), {}),
+        "terms.keep_old_parts": lambda: ((job.id, not job.keep_old_parts), {}),
         "approval.ask": lambda: ((job.id, D(9000)), {}),
         "approval.give": lambda: ((job.id, "Mrs Hill", "phone"), {}),
         "approval.decline": lambda: ((job.id, "Mrs Hill", "phone", "too dear"), {}),
@@ -117,6 +125,8 @@ def well_typed(quick: QuickShop, job: Job, move: str) -> Typed:
         "stages.cover_on": lambda: ((job.id, job.covers_off[0]), {}),
         "stages.work_done": lambda: ((job.id, undone(job)[0].id), {}),
         "stages.road_test": lambda: ((job.id, True, True, True), {}),
+        "dates.promise": lambda: ((job.id, None if job.promise else quick.now), {}),
+        "dates.rush": lambda: ((job.id, not job.machine_down), {}),
         "closing.collect": lambda: ((job.id, D(5), D(5)), {}),
         "closing.machine_left": lambda: ((job.id, D(0), "Dee"), {}),
     }
@@ -205,6 +215,24 @@ class Play(RuleBasedStateMachine):
             symptoms=("weak-drive",),
         )
         self.attempt(shop.intake.take_in, given, book=BOOK, by="cy")
+
+    @rule(quantity=st.sampled_from([-1, 0, 1, 3]), name=words, bin=st.sampled_from(["", "A-1"]))
+    def lay_into_a_bin(self, quantity: int, name: str, bin: str) -> None:
+        self.attempt(shop.stock.lay, "S-1", quantity, name=name, bin=bin)
+
+    @rule(line=lines, step=st.sampled_from(["reserve", "release", "take", "put_away"]))
+    def handle_a_bin(self, line: int, step: str) -> None:
+        self.attempt(getattr(shop.stock, step), line)
+
+    @rule(entry=st.integers(1, 2), count=st.sampled_from([-1, 0, 2]))
+    def count_a_bin(self, entry: int, count: int) -> None:
+        self.attempt(shop.stock.count, entry, count)
+
+    @invariant()
+    def no_bin_promises_more_than_it_holds(self) -> None:
+        state = self.quick.state
+        for number in {entry.number for entry in state.stock.values()} | {line.number for line in state.parts.values()}:
+            assert shop.stock.reserved(state, number) <= shop.stock.lying(state, number)
 
     @precondition(lambda self: self.quick.state.jobs)
     @rule(data=st.data())
