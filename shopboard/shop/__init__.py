@@ -18,6 +18,7 @@ from . import (
     stages,
     stock,
     terms,
+    ways_out,
     while_open,
 )
 
@@ -35,5 +36,6 @@ __all__ = [
     "stages",
     "stock",
     "terms",
+    "ways_out",
     "while_open",
 ]

@@ -275,7 +275,7 @@ def find(
     before = next((f for f in job.findings if f.cause == cause), None)
     kept = tuple(f for f in job.findings if f.cause != cause)
     found: Job = changed(job, findings=(*kept, finding), operations=_without(job, before, kept))
-    work = _operation(correction, machine_of(state, job), book)
+    work = operation_of(correction, machine_of(state, job), book)
     if work and all(operation.id != work.id for operation in found.operations):
         found = changed(found, operations=(*found.operations, work))
     named = work.name if work else correction
@@ -349,7 +349,8 @@ def _cause_name(cause: str, text: str, book: Book) -> str:
     return book.causes[cause].name + (f" ({text})" if text else "")
 
 
-def _operation(correction: str, machine: Machine, book: Book) -> Operation | None:
+def operation_of(correction: str, machine: Machine, book: Book) -> Operation | None:
+    """The work of a correction of the book on this machine; None for words of one's own."""
     work = book.corrections.get(correction)
     if work is None:
         return None

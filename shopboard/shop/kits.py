@@ -98,6 +98,8 @@ def find(
 def may_ask(state: ShopState, job: Job, now: datetime) -> None:
     """Refuses asking for a kit where no correction is found, or for a job that takes no parts."""
     parts.may_need(state, job, now)
+    if not state.catalogue:
+        raise Refused("parts.toml lists no part", "write the parts there, or ask for them by number")
     if not any(finding.correction for finding in job.findings):
         raise Refused(f"no correction is recorded on {job.tag}", "record what was found first")
 

@@ -1,12 +1,16 @@
-"""What is agreed about a job besides the sum: who pays, and whether the customer wants the old parts."""
+"""What is agreed about a job besides the sum: who pays, what the machine is worth, and whether the customer wants the
+old parts."""
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
+from decimal import Decimal
 
-from shopboard.records import Job, Payer, Refused, ShopState, Stage, Step
+from shopboard.records import Job, Machine, Payer, Refused, ShopState, Stage, Step
 
-from .guards import changed, moved, open_job, rule, still_open
+from . import said
+from .guards import changed, machine_of, moved, open_job, rule, still_open
 
 
 def may_pay(state: ShopState, job: Job, now: datetime) -> None:
@@ -40,3 +44,31 @@ def keep_old_parts(state: ShopState, now: datetime, by: str, job_id: int, keep: 
     owed = f" (but the supplier wants the core of {', '.join(cores)} back)" if cores else ""
     words = f"old parts are kept for the customer{owed}" if keep else "old parts need not be kept"
     return Step(f"{job.tag}: {words}.", (kept,), subject=job_id)
+
+
+def worth_of(machine: Machine) -> tuple[Decimal | None, Decimal | None]:
+    """What the machine is worth mended, and as it stands; None for what nobody has said. Kept as "2400 / 300"; a value
+    in other words tells no sum."""
+    mended, _, standing = machine.value.partition("/")
+    return _sum(mended), _sum(standing)
+
+
+def _sum(text: str) -> Decimal | None:
+    found = re.fullmatch(r"\s*([0-9]{1,3}(?:,[0-9]{3})+|[0-9]{1,9})(\.[0-9]{1,3})?\s*", text)
+    return Decimal(found[1].replace(",", "") + (found[2] or "")) if found else None
+
+
+@rule
+def worth(
+    state: ShopState, now: datetime, by: str, job_id: int, mended: Decimal, standing: Decimal | None = None
+) -> Step:
+    """What the job's machine is worth once it is mended, and as it stands (None: nobody has said). Refused: a sum that
+    is none, a closed job."""
+    job = open_job(state, job_id)
+    machine = machine_of(state, job)
+    sums = [said.money(mended, "the worth mended", state.settings)]
+    sums += [] if standing is None else [said.money(standing, "the worth as it stands", state.settings)]
+    valued: Machine = changed(machine, value=" / ".join(map(str, sums)))
+    words = said.sum_words(sums[0], state.settings)
+    as_is = f", {said.sum_words(sums[1], state.settings)} as it stands" if len(sums) > 1 else ""
+    return Step(f"{job.tag}: the machine is worth {words} mended{as_is}.", (valued,), subject=job_id)
