@@ -1,0 +1,175 @@
+"""How quick the board is in a real pseudo-terminal: start, keys, detail, search, dialogs, memory.
+
+`python tests/benchmarks/bench_board.py [ROUNDS] [CLOSED] [OPEN]` prints a table. A start is held against an empty
+Textual app in the same run, turn by turn. Other times run from the key's byte written to the terminal until the first
+byte that answers it, or until the last byte of the answer (nothing more for 60 ms; that wait is not counted).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import platform
+import pty
+import select
+import signal
+import sys
+import tempfile
+from pathlib import Path
+from random import Random
+from statistics import median
+from time import perf_counter
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from aids.big_shop import make
+from aids.pty_board import PtyBoard, pty_board
+from aids.shops import MODELS, SHOP
+
+EMPTY = """
+from textual.app import App
+from textual.widgets import Static
+class Empty(App):
+    def compose(self):
+        yield Static("FLOOR")
+Empty().run()
+"""
+#: The answer to a key is over when nothing more came for so long (seconds).
+QUIET = 0.06
+TERM = {"TERM": "xterm-256color", "COLORTERM": "truecolor", "LANG": "C.UTF-8"}
+
+
+def start_of(*command: str) -> float:
+    """Seconds from starting a program in a pseudo-terminal until "FLOOR" has come; it is ended then."""
+    began = perf_counter()
+    pid, fd = pty.fork()
+    if pid == 0:
+        os.environ |= TERM
+        os.execv(sys.executable, [sys.executable, *command])
+    seen = b""
+    while b"FLOOR" not in seen:
+        seen += os.read(fd, 65536)
+    took = perf_counter() - began
+    os.kill(pid, signal.SIGKILL)
+    os.waitpid(pid, 0)
+    os.close(fd)
+    return took
+
+
+def answer_to(board: PtyBoard, keys: str) -> tuple[float, float]:
+    """Seconds from writing keys until the first and until the last byte of the answer."""
+    began = perf_counter()
+    board.send(keys)
+    first = last = 0.0
+    while True:
+        ready, _, _ = select.select([board._fd], [], [], QUIET if first else 5.0)
+        if not ready:
+            break
+        data = os.read(board._fd, 65536)
+        last = perf_counter() - began
+        first = first or last
+        board.terminal.feed(data.decode("utf-8", "replace"))
+    return first, last
+
+
+def settled(board: PtyBoard) -> None:
+    """Read until the board has nothing more to say."""
+    while select.select([board._fd], [], [], 0.5)[0]:
+        board.terminal.feed(os.read(board._fd, 65536).decode("utf-8", "replace"))
+
+
+def memory(board: PtyBoard) -> float:
+    """Resident memory of the board, MB."""
+    pages = int(Path(f"/proc/{board.pid}/statm").read_text().split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+def line(name: str, times: list[float]) -> str:
+    """Median, p95 and slowest of one kind of answer."""
+    ordered = sorted(times)
+    p95 = ordered[min(len(ordered) - 1, int(len(ordered) * 0.95))]
+    figures = zip(("median", "p95", "slowest"), (median(ordered), p95, ordered[-1]), strict=True)
+    return f"{name:<32}" + "".join(f"   {what} {seconds * 1e3:6.1f} ms" for what, seconds in figures)
+
+
+def keys_on_the_floor(board: PtyBoard, rounds: int) -> list[str]:
+    """Moving the cursor over the listed rows."""
+    answers = [answer_to(board, "j") for _ in range(rounds)]
+    return [
+        line("key to first byte, Floor", [a for a, _ in answers]),
+        line("key to last byte, Floor", [b for _, b in answers]),
+    ]
+
+
+def detail_on_the_bench(board: PtyBoard, rounds: int) -> list[str]:
+    """Moving among the causes until their detail stands."""
+    board.send("\r")
+    settled(board)
+    board.send("\t")
+    settled(board)
+    answers = [answer_to(board, "j" if n % 8 < 4 else "k") for n in range(rounds)]
+    board.send("f")
+    settled(board)
+    return [line("key to settled detail, Bench", [b for _, b in answers])]
+
+
+def search(board: PtyBoard, rounds: int) -> list[str]:
+    """Each letter of a word typed into find, and opening it."""
+    opened, letters = [], []
+    for n in range(max(1, rounds // 8)):
+        opened.append(answer_to(board, "/")[1])
+        letters += [answer_to(board, letter)[1] for letter in ("pump", "clunk", "seal", "zzqx")[n % 4]]
+        board.send("\x1b")
+        settled(board)
+    return [line("find opened", opened), line("search keystroke, settled", letters)]
+
+
+def dialogs(board: PtyBoard, rounds: int) -> list[str]:
+    """Opening help and the next steps of a job."""
+    times = []
+    for n in range(max(1, rounds // 4)):
+        times.append(answer_to(board, "?s"[n % 2])[1])
+        board.send("\x1b")
+        settled(board)
+    return [line("dialog opened, settled", times)]
+
+
+def growth(board: PtyBoard, actions: int) -> str:
+    """Memory before and after so many actions over all places, the first two hundred not counted."""
+    random, before = Random(1), 0.0
+    for n in range(actions + 200):
+        if n == 200:
+            settled(board)
+            before = memory(board)
+        board.send(random.choice(["f", "p", "o", "b", "j", "k", "?\x1b", "/seal\x1b", "s\x1b", "\t"]))
+        if n % 20 == 0:
+            settled(board)
+    settled(board)
+    after, percent = memory(board), 100 * (memory(board) / before - 1)
+    return f"memory over {actions} actions: {before:.1f} MB before, {after:.1f} MB after ({percent:+.1f} %)"
+
+
+def main(rounds: int = 200, closed: int = 50_000, still_open: int = 200) -> None:
+    """Measure and print."""
+    with tempfile.TemporaryDirectory() as scratch, contextlib.chdir(scratch):
+        folder = Path(scratch) / "shop"
+        make(folder, closed, still_open)
+        (folder / "shop.toml").write_text(SHOP, encoding="utf-8")
+        (folder / "models.toml").write_text(MODELS, encoding="utf-8")
+        pairs = [
+            (start_of("-c", EMPTY), start_of("-m", "shopboard", "open", str(folder), "--as", "ana")) for _ in range(11)
+        ]
+        empty, ours = (median(side) for side in zip(*pairs, strict=True))
+        machine = f"{os.cpu_count()} cores, Python {platform.python_version()}, load {os.getloadavg()[0]:.1f}"
+        print(f"{closed} closed, {still_open} open jobs, seed 1, {machine}")
+        print(f"start to first text: an empty Textual app {empty * 1e3:.0f} ms, the board {ours * 1e3:.0f} ms")
+        print(f"ratio {ours / empty:.2f}")
+        with pty_board(folder) as board:
+            settled(board)
+            for measure in (keys_on_the_floor, detail_on_the_bench, search, dialogs):
+                print(*measure(board, rounds), sep="\n")
+            print(growth(board, 1000))
+
+
+if __name__ == "__main__":
+    main(*map(int, sys.argv[1:]))
