@@ -1,26 +1,31 @@
 """Keeping a shop: a journal that is the commit, TinyDB files at rest, recovery, undo, and what others changed.
 
-`open_shop(folder)` gives a `Store`. A rule runs inside `commit` on the freshest state, so two terminals cannot
+`open_shop(place)` gives a `Store`, on a folder or at an address in a database. A rule runs inside `commit` on the freshest state, so two terminals cannot
 overwrite each other.
 """
 
-from .folder import FolderStore, open_shop, utc_now
+from .address import Address, Place, place_of
+from .anywhere import new_shop, open_shop, own_folder, read_book, read_catalogue, read_models, read_settings, verify
+from .folder import FolderStore, utc_now
 from .protocol import Action, CommitFailed, ShopUnusable, Store, StoreError
-from .shop_files import new_shop, read_book, read_catalogue, read_models, read_settings
 from .tiny_files import AtomicStorage
-from .verify import Fault, verify
+from .verify import Fault
 
 __all__ = [
     "Action",
+    "Address",
     "AtomicStorage",
     "CommitFailed",
     "Fault",
     "FolderStore",
+    "Place",
     "ShopUnusable",
     "Store",
     "StoreError",
     "new_shop",
     "open_shop",
+    "own_folder",
+    "place_of",
     "read_book",
     "read_catalogue",
     "read_models",

@@ -52,6 +52,9 @@ class Store(Protocol):
     def refresh(self) -> tuple[Change, ...]:
         """Take in what other terminals committed since the last look, and return it in order."""
 
+    def follow(self) -> None:
+        """From now on `refresh` never waits for a network: what others commit is taken in beside it, soon after."""
+
     def changes(self, subject: int | None = None, since: int = 0) -> Iterator[Change]:
         """The history after change `since`, oldest first; with `subject`, only what concerns that job."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
@@ -10,7 +11,7 @@ import pytest
 from aids.quick_place import quick_place
 from aids.store_steps import ticking
 
-from shopboard.store import Store, new_shop, open_shop
+from shopboard.store import Store, new_shop, open_shop, place_of
 
 
 @pytest.fixture
@@ -46,11 +47,37 @@ class FolderEngine:
             store.close()
 
 
-# A second engine is one more entry here: the contract's tests stay as they are.
-ENGINES = {"folder": FolderEngine}
+class PostgresEngine:
+    """A shop in a branch of its own, on the one server of this run."""
+
+    _numbers = itertools.count(1)
+
+    def __init__(self, folder: Path) -> None:
+        from aids.postgres_shops import put_text, shared_server
+
+        self.address = place_of(shared_server().address("shops", f"shop-{next(self._numbers)}"))
+        self._open: list[Store] = []
+        new_shop(self.address)
+        new_shop(folder / "texts")
+        without_people(folder / "texts")
+        put_text(self.address, "shop.toml", (folder / "texts" / "shop.toml").read_text(encoding="utf-8"))
+
+    def open(self, clock: Callable[[], datetime] | None = None) -> Store:
+        store = open_shop(self.address, clock=clock or ticking())
+        self._open.append(store)
+        return store
+
+    def let_go(self) -> None:
+        for store in self._open:
+            store.close()
 
 
-@pytest.fixture(params=list(ENGINES))
+# A further engine is one more entry here: the contract's tests stay as they are.
+ENGINES = {"folder": FolderEngine, "postgres": PostgresEngine}
+_PARAMS = ["folder", pytest.param("postgres", marks=pytest.mark.postgres)]
+
+
+@pytest.fixture(params=_PARAMS)
 def shop(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[FolderEngine]:
     """A new, empty shop kept by one of the engines."""
     engine = ENGINES[request.param](tmp_path)
@@ -65,7 +92,7 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path / "shop"
 
 
-@pytest.fixture(params=list(ENGINES))
+@pytest.fixture(params=_PARAMS)
 def new_engine(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[], FolderEngine]:
     """Makes another new, empty shop of one engine at each call."""
     numbers = iter(range(10**9))
