@@ -27,6 +27,7 @@ from .widgets.line_list import LineList, LineView
 if TYPE_CHECKING:  # they bring numpy, which nothing loads before the first paint
     from shopboard.trouble import Advice, NextCheck, Ranking
 
+    from .knowledge import Knowledge
     from .measure import RunSet
 
 NO_OUTCOME = ("unsure", "not tested")
@@ -43,7 +44,8 @@ class Bench(Place):
         self._ranking: Ranking | None = None
         self._advice: Advice | None = None
         self._checks: Sequence[NextCheck] = ()
-        self._shown: tuple[int | None, int, int] = (None, -1, -1)
+        self._shown: tuple[int | None, int] = (None, -1)
+        self._knowledge: Knowledge | None = None
         self.run_sets: dict[int, RunSet] = {}
 
     def compose_body(self) -> ComposeResult:
@@ -81,13 +83,13 @@ class Bench(Place):
             self.the_list("causes").to_top()
             self.the_list("checks").to_top()
         knowledge = self.board.knowledge
-        shown = (job.id if job else None, self.board.state.seq, knowledge.seq if knowledge else -1)
-        if job is not None and self._shown != shown:
+        shown = (job.id if job else None, self.board.state.seq)
+        if job is not None and (self._shown != shown or self._knowledge is not knowledge):
             book = self.board.book_for(job)
             self._ranking = evidence.ranking(self.board.state, job, book)
             self._advice = evidence.advice(self.board.state, job, book, self._stands(job))
             self._checks = self._advice.checks
-        self._shown = shown
+        self._shown, self._knowledge = shown, knowledge
         self.query_one("#bench-head", LineView).show(self._head)
         self.query_one("#said-heading", LineView).show(self._said_heading)
         self.query_one("#bench-said", LineView).show(self._said)

@@ -69,7 +69,7 @@ def open_says(board: Board, job: Job, cause: str | None) -> None:
     age = ""
     if meter is not None and abs(factor - 1) >= 0.05:
         age = f"At {meter:,.0f} h this shop saw it {factor:.1f} times as often as at all ages: the ranking counts that."
-    unknown = board.unknown
+    unknown = board.unknown or "not reckoned yet"
 
     def page(width: int) -> list[Line]:
         return says_lines(told, days, age, unknown, width)

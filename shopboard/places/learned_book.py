@@ -37,19 +37,21 @@ class BookShelf:
     def __init__(self, book: Book) -> None:
         self.book = book
         self._of: Knowledge | None = None
+        self._books: Books = {}
         self._aged: dict[tuple[str, str, tuple[tuple[str, float], ...]], Book] = {}
         self._factors: dict[tuple[int, float], dict[str, float]] = {}
 
     def _turn(self, knowledge: Knowledge | None) -> None:
         if knowledge is not self._of:
             self._of = knowledge
+            self._books = (knowledge.lesson(LESSON) if knowledge else None) or {}
             self._aged.clear()
             self._factors.clear()
 
     def learned(self, knowledge: Knowledge | None, layout: str, family: str) -> Learned | None:
         """What the shop's jobs say for this layout and family; None while that is not reckoned."""
-        books: Books | None = knowledge.lesson(LESSON) if knowledge else None
-        return (books.get((layout, family)) or books.get((layout, ""))) if books else None
+        self._turn(knowledge)
+        return self._books.get((layout, family)) or self._books.get((layout, ""))
 
     def learned_for(self, state: ShopState, knowledge: Knowledge | None, machine: Machine) -> Learned | None:
         """What the shop's jobs say for a machine's layout and family."""
@@ -59,18 +61,15 @@ class BookShelf:
         """The book for a machine at its age."""
         learned = self.learned_for(state, knowledge, machine)
         factors = self.factors(state, knowledge, machine)
-        return self._book(knowledge, learned, machine.layout.value, family_of(state, machine), factors)
+        return self._book(learned, machine.layout.value, family_of(state, machine), factors)
 
     def for_model(self, state: ShopState, knowledge: Knowledge | None, layout: str, model: str = "") -> Book:
         """The book for a machine not known yet, of this model if one is named."""
         known = state.models.get(model)
         family = (known.family if known else "") or model
-        return self._book(knowledge, self.learned(knowledge, layout, family), layout, family, {})
+        return self._book(self.learned(knowledge, layout, family), layout, family, {})
 
-    def _book(
-        self, knowledge: Knowledge | None, learned: Learned | None, layout: str, family: str, factors: dict[str, float]
-    ) -> Book:
-        self._turn(knowledge)
+    def _book(self, learned: Learned | None, layout: str, family: str, factors: dict[str, float]) -> Book:
         base = learned.book if learned else self.book
         if not factors:
             return base
