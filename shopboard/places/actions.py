@@ -57,6 +57,7 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "step", "s", "next step", "what may happen next with this job, and why not", ("floor", "bench", "office"), 2
     ),
+    Action("wall", "w", "wall", "large type for a screen on the wall; w or Esc shows the list again", ("floor",)),
     Action("take", "enter", "answer", "answer the check, or record the cause, under the cursor", ("bench",), 1),
     Action("side", "tab,left,right", "causes/checks", "move between likely causes and next checks", ("bench",)),
     Action("answer_any", "a", "any check", "answer any check of the trouble book for this layout", ("bench",), 3),
@@ -64,6 +65,7 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "says", "x", "book/shop", "what the book and this shop's jobs say of the cause under the cursor", ("bench",)
     ),
+    Action("estimate", "e", "estimate", "what this job comes to, and what is worth doing while it is open", ("bench",)),
     Action("part", "r", "part", "request a part for this job", ("bench",), 5),
     Action("reading", "g", "measure", "timed runs, creep, slope, joints, a recording, or a plain reading", ("bench",)),
     Action("finding", "d", "found it", "record cause and correction as found", ("bench",)),

@@ -12,7 +12,8 @@ from textual.binding import BindingType
 from textual.driver import Driver
 
 from shopboard.records import Change, Job, Refused, ShopState, Step, tag
-from shopboard.store import ShopUnusable, Store, StoreError
+from shopboard.store import Place as Where
+from shopboard.store import ShopUnusable, Store, StoreError, own_folder
 from shopboard.store.pins import Pins
 from shopboard.trouble import Book
 
@@ -51,17 +52,19 @@ class Board(PeopleApp):
         book: Book,
         who: str = "",
         *,
-        folder: Path | None = None,
+        folder: Where | None = None,
         clock: Callable[[], datetime] = _utc_now,
         reckon: bool = False,
     ) -> None:
-        super().__init__(who, Pins(folder))
+        mine = own_folder(folder) if folder is not None else None
+        super().__init__(who, Pins(mine))
         self._reckon = folder if reckon else None
         self.store, self.book, self.clock = store, book, clock
         self.shelf = BookShelf(book)
         store.state.covers = book.covers  # so that every rule reckons a job as its estimate does
         self.zone = ZoneInfo(store.state.settings.zone)
-        self.drafts = Drafts(folder)
+        self.drafts = Drafts(mine)
+        self._away = store.read_only
         self.kept: dict[str, dict[str, str | tuple[str, ...]]] = {}
         self.job_id: int | None = None
         self.place_name = ""
@@ -150,11 +153,21 @@ class Board(PeopleApp):
         except ShopUnusable as error:
             self.tell(f"other terminals' changes cannot be read: {error}", "late")
             return
+        self._tell_of_the_store()
         if changes:
             self.shop_changed()
             last = changes[-1]
             if isinstance(self.screen, Place | Dialog):
                 self.screen.tell_news(f"{last.by}: {last.why}")
+
+    def _tell_of_the_store(self) -> None:
+        """Say when a store goes away or comes back, and what became of what was under way."""
+        if (away := self.store.read_only) != self._away:
+            self._away = away
+            self.tell(f"read only: {away}" if away else "the server is back: changes are saved again", "late" if away else "good")
+            self.shop_changed()
+        for notice in self.store.notices():
+            self.tell(notice, "wait")
 
     def on_unmount(self) -> None:
         self.drafts.flush()
@@ -262,7 +275,9 @@ class Board(PeopleApp):
         self.tell(f"Undone: {change.why}", "good")
 
     async def action_back(self) -> None:
-        """Go back to the place before."""
+        """Go back: out of what one is in here, else to the place before."""
+        if (place := self.place_in_front()) is not None and place.go_back():
+            return
         if self.trail:
             name = self.trail.pop()
             self.go(name)

@@ -16,7 +16,8 @@ from .dialogs import PageDialog
 from .history_lines import story_page
 from .lines import Line
 from .place import Place
-from .widgets.line_list import LineList
+from .wall_lines import wall_lines
+from .widgets.line_list import LineList, LineView
 
 
 class JobListPlace(Place):
@@ -82,6 +83,36 @@ class Floor(JobListPlace):
 
     place = "floor"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings_at("floor")]
+
+    def compose_body(self) -> ComposeResult:
+        """The list, and in its stead the large type for a wall."""
+        yield from super().compose_body()
+        yield LineView(self._wall, id="wall")
+
+    def redraw(self) -> None:
+        """Draw the list anew, or the wall."""
+        super().redraw()
+        self.query_one("#wall", LineView).show(self._wall)
+
+    def _wall(self, width: int) -> list[Line]:
+        if not self.has_class("wall"):
+            return []
+        return wall_lines(self.floor(), width, self.query_one("#wall", LineView).size.height)
+
+    def action_wall(self) -> None:
+        """Show the Floor in large type for a screen on the wall, or as a list again."""
+        self.toggle_class("wall")
+        self.call_after_refresh(self.redraw)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.redraw)
+
+    def go_back(self) -> bool:
+        """Esc leaves the large type first."""
+        if not self.has_class("wall"):
+            return False
+        self.action_wall()
+        return True
 
     def _lines(self, width: int) -> list[Line]:
         return floor_lines.floor_lines(self.floor(), width)

@@ -92,7 +92,7 @@ def _bay_line(floor: Floor, bay: Bay, track: Axis, job_room: int) -> Line:
     ahead = floor.ahead[job.id]
     bar = bay_bar(track, job.bay_since or job.since, _works_until(floor, job), _stands_until(floor, job), floor.now)
     person = floor.state.settings.person(job.person)
-    words, role = _bay_state(job, ahead)
+    words, role = bay_state(job, ahead)
     return line(
         str(job.id),
         name,
@@ -129,7 +129,8 @@ def _stands_until(floor: Floor, job: Job) -> datetime:
     return max(ahead.ready, _works_until(floor, job))
 
 
-def _bay_state(job: Job, ahead: Outlook) -> tuple[str, Role]:
+def bay_state(job: Job, ahead: Outlook) -> tuple[str, Role]:
+    """How a job in a bay stands, in a word or two."""
     waits: dict[Stage, tuple[str, Role]] = {
         Stage.PARTS: ("waits: part", "wait"),
         Stage.APPROVAL: ("waits: yes", "wait"),

@@ -67,6 +67,10 @@ class Place(Notices, Screen[None]):
     def on_screen_resume(self) -> None:
         self.refresh_place()
 
+    def go_back(self) -> bool:
+        """Leave what one is in here; says whether there was anything to leave."""
+        return False
+
     def has_matter(self) -> bool:
         """Whether there is anything that this place's own keys could be about."""
         return True

@@ -1,0 +1,76 @@
+"""The Floor for a screen on the wall: what stands in each bay in large type, and under it what is late and why."""
+
+from __future__ import annotations
+
+from shopboard.records import Bay, Job
+
+from .big_type import ROWS, big
+from .floor_lines import Floor, bay_state, late_jobs
+from .job_words import day_words, machine_words, reason_words, work_words
+from .lines import BLANK, Line, Role, Span, cell, heading, line
+
+#: Cells for a bay's name, rows kept for what is late.
+_BAY, _LATE_ROWS = 14, 4
+
+
+def wall_lines(floor: Floor, width: int, height: int) -> list[Line]:
+    """As large as the screen lets it be: every bay, then what is late as far as it fits."""
+    bays = floor.state.settings.bays
+    late = _late_lines(floor, width)
+    size = _size(len(bays), width, height - min(len(late), _LATE_ROWS))
+    rows: list[Line] = []
+    for bay in bays:
+        rows += _bay_lines(floor, bay, size, width)
+    return [*rows, *late][: max(height, 1)]
+
+
+def _size(bays: int, width: int, height: int) -> int:
+    """The largest type in which every bay fits; 0 where only a row a bay does."""
+    for size in (2, 1):
+        if bays * (ROWS[size] + 1) <= height and width >= _BAY + len(big("T-0000", size)[0]) + 24:
+            return size
+    return 0
+
+
+def _bay_lines(floor: Floor, bay: Bay, size: int, width: int) -> list[Line]:
+    job = floor.state.job_in_bay(bay.id)
+    name = cell(bay.name, _BAY - 1) + " "
+    if job is None:
+        return [line(None, (name, "strong"), ("free", "soft")), *[BLANK] * (ROWS[size] if size else 0)]
+    words = _words(floor, job)
+    if not size:
+        text, role = words[-1]
+        tag = f"{job.tag} {words[0][0]}"
+        return [line(None, (name, "strong"), cell(tag, width - _BAY - 22), " ", (cell(text, 21), role))]
+    drawn = big(job.tag, size)
+    room = width - _BAY - len(drawn[0]) - 2
+    beside = [Span(cell(text, room), role) for text, role in words]
+    beside += [Span("")] * (len(drawn) - len(beside))
+    rows = [
+        line(None, (name if not n else " " * _BAY, "strong"), (large, "strong"), "  ", text)
+        for n, (large, text) in enumerate(zip(drawn, beside, strict=True))
+    ]
+    return [*rows, BLANK]
+
+
+def _words(floor: Floor, job: Job) -> list[tuple[str, Role]]:
+    """What is done, on whose machine, and by whom and how it stands; three lines."""
+    person = floor.state.settings.person(job.person)
+    state, role = bay_state(job, floor.ahead[job.id])
+    promised = f", promised {day_words(job.promise, floor.now, floor.zone)}" if job.promise else ""
+    who = f"{person.name.split()[0]}, " if person else ""
+    return [(str(work_words(job)), "strong"), (machine_words(floor.state, job), ""), (f"{who}{state}{promised}", role)]
+
+
+def _late_lines(floor: Floor, width: int) -> list[Line]:
+    late = late_jobs(floor)
+    rows = [
+        line(
+            None,
+            (cell(job.tag, 8), "late"),
+            cell(machine_words(floor.state, job), (width - 8) // 2 - 1) + " ",
+            reason_words(floor.state, job, floor.now, floor.zone).cell(width - 8 - (width - 8) // 2),
+        )
+        for job in late
+    ]
+    return [heading(f"late, or cannot be on time: {len(late)}"), *rows] if rows else [heading("nothing is late")]
