@@ -61,7 +61,7 @@ def _findings(desk: Desk, job: Job) -> Iterator[Block]:
 def _firm(desk: Desk, job: Job, parts: tuple[PartLine, ...]) -> Iterator[Block]:
     made = job_estimate(desk.state.settings, job, parts, desk.graph(job))
     yield Heading("Estimate")
-    yield table(_COLUMNS, *_rows(made), sums=tuple(_sums(made)))
+    yield table(_COLUMNS, *rows_of(made), sums=tuple(sums_of(made)))
     if made.unpriced:
         yield Words(f"Not in the sum, no price yet: {', '.join(made.unpriced)}.", "strong")
     yield from _after_the_sum(desk, job, made)
@@ -80,7 +80,8 @@ _COLUMNS = (
 )
 
 
-def _rows(made: Estimate) -> Iterator[tuple[str, str, str, str]]:
+def rows_of(made: Estimate) -> Iterator[tuple[str, str, str, str]]:
+    """Every line as what, quantity, price and amount."""
     for line in made.lines:
         quantity = (
             minutes(float(line.quantity)) if line.unit == "min" else "" if line.price is None else f"{line.quantity}"
@@ -90,7 +91,8 @@ def _rows(made: Estimate) -> Iterator[tuple[str, str, str, str]]:
         yield f"{line.text}{paid}", quantity, price, f"{line.amount}"
 
 
-def _sums(made: Estimate) -> Iterator[tuple[str, str, str, str]]:
+def sums_of(made: Estimate) -> Iterator[tuple[str, str, str, str]]:
+    """The sums under the lines, in the same four columns."""
     rules = made.rules
     for bill in made.bills:
         who = f", {bill.payer}" if len(made.bills) > 1 or bill.payer is not Payer.CUSTOMER else ""
@@ -133,7 +135,7 @@ def _open(desk: Desk, job: Job) -> Iterator[Block]:
             ("to", desk.money(found.high)),
         )
     )
-    yield Words(_how_sure(found))
+    yield Words(how_sure(found))
     if found.without_parts:
         yield Words("Labour and tax only: parts have no price yet and come on top.", "strong")
     rows = [
@@ -142,7 +144,8 @@ def _open(desk: Desk, job: Job) -> Iterator[Block]:
     yield table((Column("if it is", 8), Column("chance", 2, right=True), Column("sum", 2, right=True)), *rows)
 
 
-def _how_sure(found: CostRange) -> str:
+def how_sure(found: CostRange) -> str:
+    """How sure the range is, in words."""
     open_ = f" With {chance(found.unknown)} it is none of these, and we ask again." if found.unknown >= 0.005 else ""
     return f"The cause is not known yet. With {chance(found.holds)} the sum lies in this range.{open_}"
 

@@ -263,6 +263,12 @@ class Bench(Place):
         """Record cause and correction."""
         self._find("")
 
+    def action_estimate(self) -> None:
+        """What the job comes to, and what is worth doing while it is open."""
+        from .estimate import show_estimate
+
+        show_estimate(self.board, self.job_here())
+
     def action_part(self) -> None:
         """Request a part."""
         self._step("parts.need")

@@ -56,7 +56,9 @@ def _swap(board: Board, job: Job) -> Sequence[Field]:
 
 
 def _ask(board: Board, job: Job) -> Sequence[Field]:
-    return (money(board, "amount", "sum asked for"),)
+    from .estimate import proposed_sum
+
+    return (money(board, "amount", "sum asked for", start=proposed_sum(board, job)),)
 
 
 _HOW = words("by phone", "at the counter", "in writing")

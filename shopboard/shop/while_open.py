@@ -22,6 +22,8 @@ if TYPE_CHECKING:  # the trouble room brings numpy, which nothing loads before t
 NEXT_VISIT = 182.0
 #: A check is a cheap look up to so many minutes of its own.
 CHEAP_MINUTES = 10.0
+#: So many of them are offered.
+LOOKS = 4
 _MONTH = 365.25 / 12
 
 
@@ -35,15 +37,20 @@ class Open(NamedTuple):
 def open_now(state: ShopState, job: Job, book: Book, now: datetime) -> Open:
     """What the job's covers uncover and it does not do yet. Nothing where no cover comes off.
 
-    Offered are service points used up now or before the next expected visit, and checks nobody made that take no more
-    than CHEAP_MINUTES; those that the covers do not bring nearer are left out.
+    Offered are service points used up now or before the next expected visit that these covers bring nearer, and the
+    LOOKS cheap checks nobody made that save most: those take no further cover.
     """
     graph = costs.graph_here(state, job)
     off = job_plan(job, graph).covers
-    extras = [
-        extra for extra in _extras(state, job, book, graph, now) if set(graph.order(extra.work.covers, {})) & set(off)
-    ]
-    return Open(off, while_open(graph, extras, off))
+    due, looks = [], []
+    for extra in _extras(state, job, book, graph, now):
+        needed = set(graph.order(extra.work.covers, {}))
+        if extra.used and needed & set(off):
+            due.append(extra)
+        elif not extra.used and needed <= set(off):
+            looks.append((-sum(graph.covers[id].billed for id in needed), extra))
+    most = [extra for _, extra in sorted(looks, key=lambda pair: pair[0])[:LOOKS]]
+    return Open(off, while_open(graph, [*due, *most], off))
 
 
 def _extras(state: ShopState, job: Job, book: Book, graph: Graph, now: datetime) -> Iterator[Extra]:
