@@ -1,4 +1,4 @@
-"""The Floor for a screen on the wall: what stands in each bay in large type, and under it what is late and why."""
+"""The Floor for a screen on the wall: what stands in each bay in large type, then what waits, what is late and why."""
 
 from __future__ import annotations
 
@@ -6,37 +6,45 @@ from shopboard.records import Bay, Job
 
 from .big_type import ROWS, big
 from .floor_lines import Floor, bay_state, late_jobs
-from .job_words import day_words, machine_words, reason_words, work_words
+from .job_words import WAITING, day_words, machine_words, reason_words, work_words
 from .lines import BLANK, Line, Role, Span, cell, heading, line
 
-#: Cells for a bay's name, rows kept for what is late.
-_BAY, _LATE_ROWS = 14, 4
+#: Cells for a bay's name, rows kept for what waits and what is late.
+_BAY, _REST_ROWS = 14, 5
 
 
 def wall_lines(floor: Floor, width: int, height: int) -> list[Line]:
-    """As large as the screen lets it be: every bay, then what is late as far as it fits."""
+    """As large as the screen lets it be: every bay, then what waits and what is late as far as they fit."""
     bays = floor.state.settings.bays
-    late = _late_lines(floor, width)
-    size = _size(len(bays), width, height - min(len(late), _LATE_ROWS))
+    rest = [_waiting_line(floor, width), *_late_lines(floor, width)]
+    used = sum(1 for bay in bays if floor.state.job_in_bay(bay.id) is not None)
+    size = _size(used, len(bays) - used, width, height - min(len(rest), _REST_ROWS))
     rows: list[Line] = []
     for bay in bays:
         rows += _bay_lines(floor, bay, size, width)
-    return [*rows, *late][: max(height, 1)]
+    return [*rows, *rest][: max(height, 1)]
 
 
-def _size(bays: int, width: int, height: int) -> int:
+def _size(used: int, free: int, width: int, height: int) -> int:
     """The largest type in which every bay fits; 0 where only a row a bay does."""
     for size in (2, 1):
-        if bays * (ROWS[size] + 1) <= height and width >= _BAY + len(big("T-0000", size)[0]) + 24:
+        if used * (ROWS[size] + 1) + free * 2 <= height and width >= _BAY + len(big("T-0000", size)[0]) + 24:
             return size
     return 0
+
+
+def _waiting_line(floor: Floor, width: int) -> Line:
+    jobs = [job for job in floor.jobs if not job.bay]
+    counts = [(title, sum(1 for job in jobs if job.stage is stage)) for stage, title in WAITING]
+    said = ", ".join(f"{title.partition(',')[0]} {count}" for title, count in counts if count)
+    return line(None, cell(said or "nothing waits", width))
 
 
 def _bay_lines(floor: Floor, bay: Bay, size: int, width: int) -> list[Line]:
     job = floor.state.job_in_bay(bay.id)
     name = cell(bay.name, _BAY - 1) + " "
     if job is None:
-        return [line(None, (name, "strong"), ("free", "soft")), *[BLANK] * (ROWS[size] if size else 0)]
+        return [line(None, (name, "strong"), ("free", "soft")), *[BLANK] * (1 if size else 0)]
     words = _words(floor, job)
     if not size:
         text, role = words[-1]
