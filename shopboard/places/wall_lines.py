@@ -10,7 +10,7 @@ from .job_words import WAITING, day_words, machine_words, reason_words, work_wor
 from .lines import BLANK, Line, Role, Span, cell, heading, line
 
 #: Cells for a bay's name, rows kept for what waits and what is late.
-_BAY, _REST_ROWS = 14, 5
+_BAY, _REST_ROWS = 14, 4
 
 
 def wall_lines(floor: Floor, width: int, height: int) -> list[Line]:
