@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from shopboard.estimate.labour import closure
 from shopboard.records import Job, Operation, ShopState
+from shopboard.shop import readings
 from shopboard.trouble import Book
 
 from .job_words import day_words, parts_words
@@ -58,10 +59,12 @@ def said_lines(state: ShopState, book: Book, job: Job, width: int) -> list[Line]
     timed: list[tuple[datetime, list[Line]]] = []
     for answer in job.answers:
         timed.append((answer.at, _item(answer_words(book, answer.check, answer.outcome), width)))
+    counting = set(map(id, readings.counting(job)))
     for reading in job.readings:
         error = f" ±{reading.error:g}" if reading.error else ""
         words = f"{reading.quantity.replace('_', ' ')}: {reading.value:g}{error} {reading.unit}"
-        timed.append((reading.at, _item(words, width)))
+        gone = "" if id(reading) in counting else " (counts no more)"
+        timed.append((reading.at, _item(words + gone, width, "soft" if gone else "")))
     for note in job.notes:
         timed.append((note.at, _item(f"{note.by}: {note.text}", width, "soft")))
     for finding in job.findings:

@@ -52,7 +52,8 @@ class Answer(Record, kw_only=True):
 
 
 class Reading(Record, kw_only=True):
-    """A measured number: SI-free, as `value` in `unit` with the instrument's standard error in the same unit."""
+    """A measured number: SI-free, as `value` in `unit` with the instrument's standard error in the same unit. `check`
+    is the check that was answered with it in one step; "" for one noted by itself."""
 
     quantity: str
     value: float
@@ -61,6 +62,7 @@ class Reading(Record, kw_only=True):
     at: Moment
     by: str
     note: str = ""
+    check: str = ""
 
 
 class Finding(Record, kw_only=True):

@@ -144,7 +144,8 @@ def may_withdraw(state: ShopState, job: Job, now: datetime) -> None:
 
 @rule
 def withdraw(state: ShopState, now: datetime, by: str, job_id: int, check: str, *, book: Book) -> Step:
-    """The answer to this check counts no more: the job is ranked as if it had not been given.
+    """The answer to this check counts no more, nor do the numbers measured for it: the job is ranked as if it had not
+    been given.
 
     Refused: a check not answered, a closed job.
     """
@@ -224,13 +225,13 @@ def measured(
     note: str = "",
 ) -> Step:
     """A check was made by measuring: its outcome and the numbers behind it, in one change. An earlier answer to the
-    check is replaced; readings stay beside those taken before, and of one quantity the last counts.
+    check is replaced, and what was measured for that counts no more, though it stays on the job.
 
     Refused: as `answer` and `read` refuse, and where nothing was measured.
     """
     job = open_job(state, job_id)
     words = _outcome(check, outcome, book)
-    taken = tuple(_reading(now, by, *one, note, book) for one in figures)
+    taken = tuple(changed(_reading(now, by, *one, note, book), check=check) for one in figures)
     if not taken:
         raise Refused("nothing was measured", "answer the check, or record a reading")
     answered = _answered(job, Answer(check=check, outcome=outcome, at=now, by=by, note=note))

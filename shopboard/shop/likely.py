@@ -55,7 +55,7 @@ def _evidence(state: ShopState, job: Job, machine: Machine, book: Book) -> Evide
     return Evidence(
         symptoms=job.symptoms,
         answers=tuple((answer.check, answer.outcome) for answer in job.answers),
-        readings=readings.judged(job.readings, state.models.get(machine.model), book),
+        readings=readings.judged(readings.counting(job), state.models.get(machine.model), book),
     )
 
 
@@ -67,7 +67,7 @@ def _rank(state: ShopState, job: Job, machine: Machine, book: Book) -> Ranking:
 
 def ranked(state: ShopState, job: Job, machine: Machine, book: Book) -> Job:
     """The job with its likeliest causes; with none while nothing is known that could tell them apart."""
-    if not (job.symptoms or job.answers or job.readings):
+    if not (job.symptoms or job.answers or readings.counting(job)):
         unranked: Job = changed(job, likely=())
         return unranked
     found = _rank(state, job, machine, book)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from shopboard.mechanics import model_data, unit_table, units
-from shopboard.records import Model, Reading, Refused
+from shopboard.records import Job, Model, Reading, Refused
 
 from .said import plain
 
@@ -54,6 +54,13 @@ def _in_si(value: float, unit: str, error: float, dimension: str) -> tuple[float
 def _possible(si: float, error: float, dimension: str) -> bool:
     most = unit_table.DIMENSIONS[dimension].most
     return abs(si) <= most and error <= most
+
+
+def counting(job: Job) -> tuple[Reading, ...]:
+    """The readings that still count, oldest first: all noted by themselves, and those taken with an answer as long as
+    that answer stands. The others stay on the job, as what was once measured."""
+    standing = {(answer.check, answer.at) for answer in job.answers}
+    return tuple(r for r in job.readings if not r.check or (r.check, r.at) in standing)
 
 
 def judged(readings: tuple[Reading, ...], model: Model | None, book: Book) -> tuple[SoftReading, ...]:
