@@ -19,7 +19,7 @@ from shopboard import console
 from shopboard.records import Refused, visible
 
 if TYPE_CHECKING:
-    from shopboard.store import Fault
+    from shopboard.store import Fault, Place
 
 Command = Callable[[argparse.Namespace], int]
 
@@ -118,7 +118,7 @@ def _add(
 
 
 def _shop_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--shop", metavar="FOLDER", help="the shop's folder (default: $SHOPBOARD_SHOP)")
+    parser.add_argument("--shop", metavar="FOLDER", help="the shop's folder or address (default: $SHOPBOARD_SHOP)")
 
 
 def _reading_arguments(parser: argparse.ArgumentParser) -> None:
@@ -127,7 +127,7 @@ def _reading_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _open_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("folder", nargs="?", help="the shop's folder (default: --shop or $SHOPBOARD_SHOP)")
+    parser.add_argument("folder", nargs="?", help="the shop's folder or address (default: --shop or $SHOPBOARD_SHOP)")
     parser.add_argument(
         "--as", dest="person", default="", metavar="PERSON", help="who signs changes: an id of shop.toml"
     )
@@ -138,7 +138,7 @@ def _demo_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _new_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("folder", help="where the shop is to be; must not exist or be empty")
+    parser.add_argument("folder", help="where the shop is to be: a new folder, or a new branch's address")
 
 
 def _triage_arguments(parser: argparse.ArgumentParser) -> None:
@@ -163,16 +163,25 @@ def _paper_arguments(parser: argparse.ArgumentParser) -> None:
 # -- the shop -------------------------------------------------------------------------------------------------------
 
 
-def _folder(options: argparse.Namespace) -> Path | None:
+def _place(options: argparse.Namespace) -> Place | None:
+    from shopboard.store import place_of
+
     named = options.shop or os.environ.get("SHOPBOARD_SHOP") or ""
-    return Path(named) if named else None
+    return place_of(named) if named else None
+
+
+def _needed_place(options: argparse.Namespace) -> Place:
+    place = _place(options)
+    if place is None:
+        raise _Bad(_NO_SHOP)
+    return place
 
 
 def _needed_folder(options: argparse.Namespace) -> Path:
-    folder = _folder(options)
-    if folder is None:
-        raise _Bad(_NO_SHOP)
-    return folder
+    place = _needed_place(options)
+    if not isinstance(place, Path):
+        raise _Bad("this works on a shop in a folder: `shopboard move` brings one from a database into a folder")
+    return place
 
 
 def _print_json(data: Any) -> None:
@@ -190,14 +199,16 @@ def _json_code(char: str) -> str:
 
 
 def _open_default(options: argparse.Namespace) -> int:
-    return _board(_needed_folder(options), "")
+    return _board(_needed_place(options), "")
 
 
 def _open(options: argparse.Namespace) -> int:
-    return _board(Path(options.folder) if options.folder else _needed_folder(options), options.person)
+    from shopboard.store import place_of
+
+    return _board(place_of(options.folder) if options.folder else _needed_place(options), options.person)
 
 
-def _board(folder: Path, person: str) -> int:
+def _board(folder: Place, person: str) -> int:
     if not console.has_terminal():
         _print_glance(folder)
         print(f"\nThe board itself needs a terminal: run `{_open_words(folder)}` in one.")
@@ -213,6 +224,7 @@ def _board(folder: Path, person: str) -> int:
         os.environ.setdefault("TEXTUAL_FPS", "120")
         from shopboard.places.app import Board
 
+        store.follow()
         Board(store, book, person, folder=folder, reckon=True).run()
     finally:
         store.close()
@@ -220,17 +232,22 @@ def _board(folder: Path, person: str) -> int:
 
 
 def _new(options: argparse.Namespace) -> int:
-    from shopboard.store import new_shop
+    from shopboard.store import new_shop, place_of
 
-    folder = Path(options.folder)
+    folder = place_of(options.folder)
     new_shop(folder)
+    if not isinstance(folder, Path):
+        print(visible(f"A new shop stands at {folder}."))
+        print("Name bays, people and hours in its shop.toml: `shopboard files get shop.toml`, then `files put`. Then:")
+        print(f"  {_open_words(folder)}")
+        return 0
     print(visible(f"A new shop stands in {folder}."))
     print("Name bays, people and hours in its shop.toml and the models you repair in models.toml, then:")
     print(f"  {_open_words(folder)}")
     return 0
 
 
-def _open_words(folder: Path) -> str:
+def _open_words(folder: Place) -> str:
     return visible(f"shopboard open {shlex.quote(str(folder))}")
 
 
@@ -248,11 +265,11 @@ def _demo(options: argparse.Namespace) -> int:
 
 
 def _glance(options: argparse.Namespace) -> int:
-    _print_glance(_needed_folder(options), as_json=options.json)
+    _print_glance(_needed_place(options), as_json=options.json)
     return 0
 
 
-def _print_glance(folder: Path, *, as_json: bool = False) -> None:
+def _print_glance(folder: Place, *, as_json: bool = False) -> None:
     from shopboard.places import floor_lines, glance_lines
     from shopboard.places.lines import plain
     from shopboard.store import open_shop, read_book, utc_now
@@ -277,12 +294,12 @@ def _memory(options: argparse.Namespace) -> int:
     from shopboard.places.lines import plain
     from shopboard.store import open_shop, read_book, utc_now
 
-    folder = _needed_folder(options)
+    folder = _needed_place(options)
     book = read_book(folder)
     store = open_shop(folder)
     try:
         zone = ZoneInfo(store.state.settings.zone)
-        page = memory_page.look(store.state, book, utc_now(), zone, model=options.model)
+        page = memory_page.look(store.state, book, utc_now(), zone, store.closed_jobs(), model=options.model)
     except ValueError as error:
         raise _Bad(str(error)) from None
     finally:
@@ -300,14 +317,14 @@ def _paper(options: argparse.Namespace) -> int:
     from shopboard.paper.command import paper
     from shopboard.store import utc_now
 
-    paper(options, _folder(options), utc_now(), console.width(), lambda text: print(visible(text, lines=True)))
+    paper(options, _place(options), utc_now(), console.width(), lambda text: print(visible(text, lines=True)))
     return 0
 
 
 def _verify(options: argparse.Namespace) -> int:
     from shopboard.store import verify
 
-    faults = verify(_needed_folder(options))
+    faults = verify(_needed_place(options))
     if options.json:
         _print_json(_verify_data(faults))
     elif not faults:
@@ -330,7 +347,7 @@ def _triage(options: argparse.Namespace) -> int:
     from shopboard.places.lines import plain
     from shopboard.store import read_book, read_settings
 
-    folder = _folder(options)
+    folder = _place(options)
     # Instruments that the shop does not name are not proposed; a shop that names none has all
     instruments = (read_settings(folder).instruments or None) if folder else None
     book = read_book(folder)

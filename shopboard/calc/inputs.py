@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Callable, Mapping
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from shopboard.mechanics import units
 from shopboard.mechanics.model_data import MODEL_DATA, RANGES, ModelData
 from shopboard.mechanics.units import Quantity, UnitError
+
+if TYPE_CHECKING:
+    from shopboard.store import Place
 
 
 def named_reader(read: Callable[[str], Any]) -> Callable[[str], Any]:
@@ -124,9 +126,11 @@ def _of_shop(model: str, options: argparse.Namespace) -> Mapping[str, str | floa
     return found.data
 
 
-def shop_folder(options: argparse.Namespace) -> Path | None:
-    """The shop's folder from --shop or $SHOPBOARD_SHOP, if either is given."""
+def shop_folder(options: argparse.Namespace) -> Place | None:
+    """The shop's folder or address from --shop or $SHOPBOARD_SHOP, if either is given."""
     import os
 
+    from shopboard.store import place_of
+
     named = getattr(options, "shop", None) or os.environ.get("SHOPBOARD_SHOP") or ""
-    return Path(named) if named else None
+    return place_of(named) if named else None

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shopboard.records import Refused, Settings, tag_number
-from shopboard.store import disk, open_shop, read_book, read_settings
+from shopboard.store import Place, disk, open_shop, read_book, read_settings
 
 from .blocks import Paper, Sheet
 
@@ -44,7 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def paper(
-    options: argparse.Namespace, folder: Path | None, now: datetime, width: int, say: Callable[[str], None]
+    options: argparse.Namespace, folder: Place | None, now: datetime, width: int, say: Callable[[str], None]
 ) -> None:
     """Print the paper as text, or write its PDF and say where. Raises Refused, StoreError and OSError."""
     from .sizes import label_size, sheet_size
@@ -76,7 +76,7 @@ def paper(
     say(f"{target} is written.")
 
 
-def _chart(options: argparse.Namespace, folder: Path | None) -> tuple[Settings, Paper]:
+def _chart(options: argparse.Namespace, folder: Place | None) -> tuple[Settings, Paper]:
     from .chart import trouble_chart
 
     if not options.of:
@@ -88,7 +88,7 @@ def _chart(options: argparse.Namespace, folder: Path | None) -> tuple[Settings, 
     return settings, made
 
 
-def _of_shop(options: argparse.Namespace, folder: Path, now: datetime) -> tuple[Settings, Paper | str]:
+def _of_shop(options: argparse.Namespace, folder: Place, now: datetime) -> tuple[Settings, Paper | str]:
     from .desk import Desk
 
     bin = options.kind == "bin-label"

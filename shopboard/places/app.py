@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import ClassVar
 from zoneinfo import ZoneInfo
 
@@ -164,7 +163,10 @@ class Board(PeopleApp):
         """Say when a store goes away or comes back, and what became of what was under way."""
         if (away := self.store.read_only) != self._away:
             self._away = away
-            self.tell(f"read only: {away}" if away else "the server is back: changes are saved again", "late" if away else "good")
+            self.tell(
+                f"read only: {away}" if away else "the server is back: changes are saved again",
+                "late" if away else "good",
+            )
             self.shop_changed()
         for notice in self.store.notices():
             self.tell(notice, "wait")

@@ -1,7 +1,7 @@
 """Keeping a shop: a journal that is the commit, TinyDB files at rest, recovery, undo, and what others changed.
 
-`open_shop(place)` gives a `Store`, on a folder or at an address in a database. A rule runs inside `commit` on the freshest state, so two terminals cannot
-overwrite each other.
+`open_shop(place)` gives a `Store`, on a folder or at an address in a database. A rule runs inside `commit` on the
+freshest state, so two terminals cannot overwrite each other.
 """
 
 from .address import Address, Place, place_of

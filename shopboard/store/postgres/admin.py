@@ -9,7 +9,7 @@ import psycopg
 from psycopg import sql
 
 from shopboard.records import ShopState
-from shopboard.store.address import Address
+from shopboard.store.address import Address, local_folder
 from shopboard.store.new_shop import NEW_TEXTS
 from shopboard.store.protocol import ShopUnusable
 from shopboard.store.shop_files import read_catalogue, read_models, read_settings
@@ -25,7 +25,7 @@ def open_branch(address: Address, clock: Callable[[], datetime]) -> PostgresStor
     link = opened(address)
     try:
         branch = texts.ready(link, address)
-        folder = texts.local_folder(address)
+        folder = local_folder(address)
         texts.lay_out(folder, texts.present(link, branch.id))
         settings = read_settings(folder)
         state = ShopState(settings=settings, models=read_models(folder), catalogue=read_catalogue(folder, settings))
