@@ -29,9 +29,9 @@ BRIGHT = Theme(
     background="#f6f4ee",
     surface="#ebe8df",
     panel="#dedacd",
-    success="#2c6a1f",
-    warning="#7d5600",
-    error="#a32a12",
+    success="#28621c",
+    warning="#755000",
+    error="#9c2710",
     dark=False,
     variables={"text-muted": "#545a58"},
 )

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from aids.boards import open_board, type_keys
 from aids.desk import small_day
+from textual.theme import Theme
 
 from shopboard.places.themes import BRIGHT, NIGHT
 from shopboard.places.widgets.form import FieldInput
@@ -77,3 +78,43 @@ async def test_cursor_and_late_stand_out_without_colour(tmp_path: Path) -> None:
         strips = [found.render_line(y) for y in range(found.size.height)]
         marked = [strip for strip in strips if strip.text.startswith(">")]
         assert len(marked) == 1 and all(segment.style and segment.style.reverse for segment in marked[0])
+
+
+#: Colour vision without one kind of cone, as matrices on linear sRGB: Machado, Oliveira, Fernandes 2009 ("A
+#: physiologically-based model for simulation of color vision deficiency"), severity 1.0.
+WITHOUT = {
+    "red": ((0.152286, 1.052583, -0.204868), (0.114503, 0.786281, 0.099216), (-0.003882, -0.048116, 1.051998)),
+    "green": ((0.367322, 0.860646, -0.227968), (0.280085, 0.672501, 0.047413), (-0.011820, 0.042940, 0.968881)),
+    "blue": ((1.255528, -0.076749, -0.178779), (-0.078411, 0.930809, 0.147602), (0.004733, 0.691367, 0.303900)),
+}
+
+
+def seen_without(cone: str, color: tuple[int, int, int]) -> tuple[int, int, int]:
+    """The colour as somebody without this kind of cone sees it, sRGB 0 … 255."""
+    linear = [c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in color]
+    seen = [min(1.0, max(0.0, sum(m * c for m, c in zip(row, linear, strict=True)))) for row in WITHOUT[cone]]
+    red, green, blue = (round(255 * (12.92 * c if c <= 0.0031308 else 1.055 * c ** (1 / 2.4) - 0.055)) for c in seen)
+    return red, green, blue
+
+
+def test_greys_look_the_same_to_everybody() -> None:
+    """Each row of the matrices sums to one, so that a colour without hue stays as it is."""
+    for cone in WITHOUT:
+        assert all(abs(c - 128) <= 1 for c in seen_without(cone, (128, 128, 128)))
+
+
+@pytest.mark.parametrize("cone", WITHOUT)
+@pytest.mark.parametrize("theme", [NIGHT, BRIGHT], ids=lambda theme: theme.name)
+def test_every_state_can_be_read_by_those_who_miss_a_cone(theme: Theme, cone: str) -> None:
+    def rgb(text: str) -> tuple[int, int, int]:
+        return int(text[1:3], 16), int(text[3:5], 16), int(text[5:7], 16)
+
+    states = {"late": theme.error, "wait": theme.warning, "good": theme.success, "mark": theme.accent}
+    grounds = {"background": theme.background, "surface": theme.surface, "panel": theme.panel}
+    weak = {}
+    for (state, color), (ground, back) in product(states.items(), grounds.items()):
+        assert color is not None and back is not None
+        ratio = contrast(seen_without(cone, rgb(color)), seen_without(cone, rgb(back)))
+        if ratio < AA:
+            weak[state, ground] = round(ratio, 2)
+    assert not weak
