@@ -142,11 +142,10 @@ def _new_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _triage_arguments(parser: argparse.ArgumentParser) -> None:
+    from shopboard.places.triage_command import add_arguments
+
     _reading_arguments(parser)
-    parser.add_argument("symptoms", nargs="+", metavar="SYMPTOM", help="its name or the customer's words")
-    parser.add_argument("--layout", default="in-line", help="in-line, split, transaxle or gear (default: in-line)")
-    parser.add_argument("--answer", action="append", default=[], metavar="CHECK=OUTCOME", help="an answered check")
-    parser.add_argument("--chart", action="store_true", help="print the triage tree of the first symptom")
+    add_arguments(parser)
 
 
 def _memory_arguments(parser: argparse.ArgumentParser) -> None:
@@ -343,22 +342,12 @@ def _verify_data(faults: Sequence[Fault]) -> dict[str, Any]:
 
 
 def _triage(options: argparse.Namespace) -> int:
-    from shopboard.places import triage_lines
-    from shopboard.places.lines import plain
-    from shopboard.store import read_book, read_settings
+    from shopboard.places.triage_command import triage
+    from shopboard.store import utc_now
 
-    folder = _place(options)
-    # Instruments that the shop does not name are not proposed; a shop that names none has all
-    instruments = (read_settings(folder).instruments or None) if folder else None
-    book = read_book(folder)
-    try:
-        question = triage_lines.question(book, options.layout, options.symptoms, options.answer, instruments)
-    except ValueError as error:
-        raise _Bad(str(error)) from None
-    if options.json:
-        _print_json(triage_lines.triage_data(question))
-    elif options.chart:
-        print(plain(triage_lines.chart_lines(question, console.width())))
-    else:
-        print(plain(triage_lines.triage_lines(question, console.width())))
+    def tell(text: str) -> None:
+        print(f"shopboard: {visible(text)}", file=sys.stderr)
+
+    said = triage(options, _place(options), utc_now(), console.width(), tell)
+    print(said) if isinstance(said, str) else _print_json(said)
     return 0

@@ -7,43 +7,58 @@ from dataclasses import dataclass
 from typing import Any
 
 from shopboard.records import Layout
-from shopboard.trouble import Advice, Book, Evidence, NextCheck, Ranking, advise, rank, suggest_symptoms
+from shopboard.trouble import Advice, Book, Evidence, Learned, NextCheck, Ranking, advise, rank, suggest_symptoms
 
 from .bench_lines import MAKER_FIRST, answer_words, weight_words
+from .book_says import Says, jobs, says, says_data
 from .lines import BLANK, Line, bar, cell, line, share, wrapped
 from .tree_lines import tree_page
 
 
 @dataclass(frozen=True)
 class Question:
-    """What triage was asked, and its answer."""
+    """What triage was asked, and its answer: `book` is what was reckoned with, `base` the book as written, `learned`
+    what the shop's jobs made of it (None: not asked), `says` what both say of a cause that was asked about."""
 
     book: Book
+    base: Book
     layout: str
     evidence: Evidence
     ranking: Ranking
     advice: Advice
     instruments: Sequence[str] | None = None
+    learned: Learned | None = None
+    says: Says | None = None
+
+
+def known_layout(layout: str) -> None:
+    """Raises ValueError, with those there are, for a layout there is not."""
+    if layout not in (known := [each.value for each in Layout]):
+        raise ValueError(f"no layout {layout}: there are {', '.join(known)}")
 
 
 def question(
-    book: Book,
+    base: Book,
     layout: str,
     symptoms: Sequence[str],
     answers: Sequence[str],
     instruments: Sequence[str] | None = None,
+    learned: Learned | None = None,
+    cause: str = "",
 ) -> Question:
     """Rank for symptoms given by id or name, with the checks worth making next; `instruments` are the shop's (None:
-    all). Of several answers to one check the last counts. Raises ValueError with the one line that says what is right.
+    all), `learned` what its jobs teach for the layout, `cause` one to say more of. Of several answers to one check the
+    last counts. Raises ValueError with the one line that says what is right.
     """
-    if layout not in (known := [each.value for each in Layout]):
-        raise ValueError(f"no layout {layout}: there are {', '.join(known)}")
+    known_layout(layout)
+    book = learned.book if learned else base
     evidence = Evidence(
         symptoms=tuple(dict.fromkeys(_symptom(book, layout, text) for text in symptoms)),
         answers=tuple(dict(_answer(book, layout, text) for text in answers).items()),
     )
     advice = advise(book, layout, evidence, instruments=instruments)
-    return Question(book, layout, evidence, rank(book, layout, evidence), advice, instruments)
+    told = says(base, learned, layout, cause) if cause else None
+    return Question(book, base, layout, evidence, rank(book, layout, evidence), advice, instruments, learned, told)
 
 
 def _symptom(book: Book, layout: str, text: str) -> str:
@@ -84,6 +99,7 @@ def triage_lines(asked: Question, width: int) -> list[Line]:
     rows += [row for c in asked.ranking.causes[:8] for row in _cause(c, width)]
     rows.append(_share_line("two faults at once", asked.ranking.two_at_once, width))
     rows.append(_share_line("none of these", asked.ranking.none_of_these, width))
+    rows += _from(asked, width)
     for text in asked.ranking.contradictions:
         rows += wrapped(text, width, "wait")
     rows += [BLANK, line(None, ("next checks", "strong"))]
@@ -92,6 +108,17 @@ def triage_lines(asked: Question, width: int) -> list[Line]:
     if asked.advice.repair_now or not asked.advice.checks:
         rows += wrapped(asked.advice.why, width, "good")
     return [*rows, BLANK, *wrapped(MAKER_FIRST, width, "wait")]
+
+
+def _from(asked: Question, width: int) -> list[Line]:
+    """What the ranking is reckoned from besides the book."""
+    if asked.learned is None:
+        return []
+    others, own, _ = asked.learned.jobs
+    if not own + others:
+        return wrapped("no closed job of this shop teaches yet: this is the book alone", width, "soft")
+    told = f"reckoned from the book and {jobs(own)} of this shop on this layout, {others} on others"
+    return wrapped(f"{told} (--book-alone leaves them out)", width, "soft")
 
 
 def _share_line(name: str, probability: float, width: int) -> Line:
@@ -126,6 +153,10 @@ def triage_data(asked: Question) -> dict[str, Any]:
     - `causes`: every cause of the layout, the likeliest first, with `id`, `name`, `probability` (0 to 1), `for` and
       `against` (what speaks for and against it: `text`, and `weight` in nats, negative against)
     - `two_at_once`, `none_of_these`: probabilities; with those of the causes they come to 1
+    - `learned`: null where the book alone was asked, else `jobs` (closed jobs of the shop on the layout that teach) and
+      `elsewhere` (those on other layouts)
+    - `says`: what book and shop say of the `cause` named by --says, else empty: first how common it is (`finding` and
+      `outcome` null), then each sign, with `book`, `now` (shares by the book and as reckoned with) and `seen` of `of`
     - `contradictions`: sentences about answers that hardly go together
     - `advice`: `repair_now` (whether mending is a better bet than any check), `repair` (the id of the correction then,
       or null to hand the machine on), `minutes_to_fix` (expected) and `why` (a sentence)
@@ -149,6 +180,8 @@ def triage_data(asked: Question) -> dict[str, Any]:
         ],
         "two_at_once": asked.ranking.two_at_once,
         "none_of_these": asked.ranking.none_of_these,
+        "learned": {"jobs": asked.learned.jobs[1], "elsewhere": asked.learned.jobs[0]} if asked.learned else None,
+        "says": says_data(asked.says) if asked.says else [],
         "contradictions": list(asked.ranking.contradictions),
         "advice": {
             "repair_now": asked.advice.repair_now,

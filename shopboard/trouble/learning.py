@@ -74,6 +74,8 @@ def learn(book: Book, results: Iterable[ClosedResult] | Tally, layout: Any, *, f
     """
     tally = results if isinstance(results, Tally) else Tally(book, results)
     levels = tally.levels(str(layout), family)
+    if not any(counts.jobs for counts in levels):
+        return Learned(replace(book, compiled={}), ())
     here = {id: cause for id, cause in book.causes.items() if str(layout) in cause.layouts}
     brought = {id: _brought_in(book, cause, str(layout)) for id, cause in here.items()}
     shares = _shares(book, here, brought, levels)
@@ -164,12 +166,11 @@ def _said_weights(
     shares: Mapping[str, float],
     levels: Sequence[Counts],
 ) -> Iterator[Said]:
-    """How common every cause of the layout is, once any job teaches."""
+    """How common every cause of the layout is."""
     book = _scaled({id: cause.weight * brought[id] for id, cause in here.items()})
     count = _found(here, levels)
     of = count.total()
-    if any(counts.jobs for counts in levels):
-        yield from (Said(id, "", book[id], count[id], of, shares[id]) for id in here)
+    yield from (Said(id, "", book[id], count[id], of, shares[id]) for id in here)
 
 
 def _said_links(links: Links, here: Mapping[str, Cause]) -> Iterator[Said]:

@@ -10,6 +10,50 @@ from typing import Any
 #: A moment: ISO 8601 in UTC.
 MOMENT = datetime
 
+#: What `triage --json` prints.
+TRIAGE = {
+    "symptoms": [str],
+    "layout": str,
+    "answers": [{"check": str, "outcome": str}],
+    "causes": [
+        {
+            "id": str,
+            "name": str,
+            "probability": float,
+            "for": [{"text": str, "weight": float}],
+            "against": [{"text": str, "weight": float}],
+        }
+    ],
+    "two_at_once": float,
+    "none_of_these": float,
+    "learned": ({"jobs": int, "elsewhere": int}, None),
+    "says": [
+        {
+            "cause": str,
+            "finding": (str, None),
+            "outcome": (str, None),
+            "book": float,
+            "seen": int,
+            "of": int,
+            "now": float,
+        }
+    ],
+    "contradictions": [str],
+    "advice": {"repair_now": bool, "repair": (str, None), "minutes_to_fix": float, "why": str},
+    "next": [
+        {
+            "check": str,
+            "name": str,
+            "minutes": float,
+            "saves_minutes": float,
+            "where": str,
+            "covers": [str],
+            "cautions": [str],
+            "outcomes": {str: str},
+        }
+    ],
+}
+
 
 def check(data: Any, shape: Any, where: str = "$") -> None:
     """`data` has exactly the fields and types of `shape`: a type, a tuple of choices (None: null), a list of one

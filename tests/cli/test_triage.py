@@ -7,44 +7,13 @@ import math
 import re
 
 import pytest
-from aids.json_shapes import check, documented
+from aids.json_shapes import TRIAGE, check, documented
 
 from shopboard.places.triage_lines import triage_data
 from shopboard.store import read_book
 from shopboard.trouble import Evidence, next_checks, rank
 
 BOOK = read_book(None)
-
-TRIAGE = {
-    "symptoms": [str],
-    "layout": str,
-    "answers": [{"check": str, "outcome": str}],
-    "causes": [
-        {
-            "id": str,
-            "name": str,
-            "probability": float,
-            "for": [{"text": str, "weight": float}],
-            "against": [{"text": str, "weight": float}],
-        }
-    ],
-    "two_at_once": float,
-    "none_of_these": float,
-    "contradictions": [str],
-    "advice": {"repair_now": bool, "repair": (str, None), "minutes_to_fix": float, "why": str},
-    "next": [
-        {
-            "check": str,
-            "name": str,
-            "minutes": float,
-            "saves_minutes": float,
-            "where": str,
-            "covers": [str],
-            "cautions": [str],
-            "outcomes": {str: str},
-        }
-    ],
-}
 
 
 def test_the_answer_as_text(at_once):

@@ -44,7 +44,7 @@ def test_what_a_cause_shows_follows_the_counts() -> None:
 
 def test_no_jobs_is_the_book_itself() -> None:
     learned = learn(BOOK, [], "in-line")
-    assert learned.said == ()
+    assert learned.said == () and learned.jobs == (0, 0, 0) and learned.book.causes == BOOK.causes
     for seen in (Evidence(("weak-drive",)), Evidence(("creeps",), (("pedal-travel", "short"),))):
         for old, new in zip(
             rank(BOOK, "in-line", seen).causes, rank(learned.book, "in-line", seen).causes, strict=True
