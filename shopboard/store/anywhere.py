@@ -49,9 +49,15 @@ def own_folder(place: Place) -> Path:
 
 
 @overload
-def open_shop(place: Path, *, clock: Callable[[], datetime] = ...) -> folder.FolderStore: ...
+def open_shop(place: Path, *, clock: Callable[[], datetime] = ...) -> folder.FolderStore:
+    """The shop in a folder."""
+
+
 @overload
-def open_shop(place: Place, *, clock: Callable[[], datetime] = ...) -> Store: ...
+def open_shop(place: Place, *, clock: Callable[[], datetime] = ...) -> Store:
+    """The shop at a place of either kind."""
+
+
 def open_shop(place: Place, *, clock: Callable[[], datetime] = folder.utc_now) -> Store:
     """Open the shop at `place`; see `folder.open_shop`. Raises ShopUnusable, in one line, where it cannot be."""
     if not isinstance(place, Address):
