@@ -6,6 +6,8 @@ import random
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
+from msgspec.structs import replace as replace_record
+
 from shopboard.planning.tasks import Calendar, JobAhead, Kind, Problem, Span, Task
 from shopboard.records import Bay, Person, Role
 
@@ -88,6 +90,9 @@ def any_shop(seed: int) -> Problem:
         Person(id=f"p{n}", name=f"P{n}", roles=(Role.TECHNICIAN,), skills=_skills(rng, n))
         for n in range(rng.randint(1, 4))
     ]
+    if rng.random() < 0.7:  # somebody who can do everything, and a bay that has it all
+        floor[-1] = replace_record(floor[-1], can=OFFERS)
+        crew[-1] = replace_record(crew[-1], skills=SKILLS)
     calendar = Calendar(
         axis(days),
         {bay.id: _closures(rng, days, 0.15) for bay in floor},
