@@ -11,8 +11,9 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.timer import Timer
 
-from shopboard.records import Refused, tag
+from shopboard.records import Machine, Refused, tag
 from shopboard.shop.intake import take_in
+from shopboard.trouble import Book
 
 from .actions import bindings_at
 from .counter_form import CounterForm
@@ -45,7 +46,15 @@ class Counter(Place):
 
     def _fresh(self) -> CounterForm:
         board = self.board
-        return CounterForm(board.state, board.book, board.now(), board.zone)
+        form = CounterForm(board.state, board.book, board.now(), board.zone)
+        form.book_for = self._book_for
+        return form
+
+    def _book_for(self, machine: Machine | None, layout: str, model: str) -> Book:
+        shelf, state, knowledge = self.board.shelf, self.board.state, self.board.knowledge
+        if machine is not None:
+            return shelf.for_machine(state, knowledge, machine)
+        return shelf.for_model(state, knowledge, layout, model)
 
     def heading_facts(self) -> str:
         """Which tag comes next."""
@@ -107,7 +116,8 @@ class Counter(Place):
         except Refused as error:
             self.tell(f"Not taken in: {error}", "late")
             return
-        change, refusal = board.attempt(lambda state, now: take_in(state, now, board.who, intake, book=board.book))
+        book = self._form.reckoned(event.values)
+        change, refusal = board.attempt(lambda state, now: take_in(state, now, board.who, intake, book=book))
         if change is None or change.subject is None:
             self.tell(f"Not taken in: {refusal}", "late")
             return

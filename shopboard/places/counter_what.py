@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cached_property
 
 from shopboard import trouble
-from shopboard.trouble import Check, suggest_symptoms
+from shopboard.records import Machine
+from shopboard.trouble import Book, Check, suggest_symptoms
 
 from .counter_who import WhoComes
 from .fields import Field, Option, Values, many_of, needed, text_of
@@ -14,8 +16,29 @@ from .lines import Line, share, wrapped
 _QUESTIONS = 3
 
 
+#: The book to rank by for a known machine, or for a layout and model.
+BookFor = Callable[[Machine | None, str, str], Book]
+
+
 class WhatItDoes(WhoComes):
-    """Questions on the complaint."""
+    """Questions on the complaint. `book_for` gives the book to rank by (None: the shop's own)."""
+
+    book_for: BookFor | None = None
+
+    def reckoned(self, values: Values) -> Book:
+        """The book for the machine chosen: the same as long as this form is open, so that no question changes under
+        its answer when more is learned meanwhile."""
+        machine, layout, model = self.machine(values), self.layout(values), self.model_id(values)
+        if self.book_for is None or layout is None:
+            return self.book
+        key = (machine.id if machine else 0, layout, model or "")
+        if key not in self._reckoned:
+            self._reckoned[key] = self.book_for(machine, layout, model or "")
+        return self._reckoned[key]
+
+    @cached_property
+    def _reckoned(self) -> dict[tuple[int, str, str], Book]:
+        return {}
 
     def trouble_fields(self) -> list[Field]:
         """What it does, the symptoms, and the questions worth asking now."""
@@ -85,7 +108,7 @@ class WhatItDoes(WhoComes):
         answers = tuple(self._answers(values, asked))
         skip = {check.id for check in asked}
         seen = trouble.Evidence(symptoms, answers)
-        best = trouble.next_checks(self.book, layout, seen, limit=60, at="counter")
+        best = trouble.next_checks(self.reckoned(values), layout, seen, limit=60, at="counter")
         ids = [c.check for c in best if c.where == "counter"]
         ids += [c for s in symptoms if s in self.book.symptoms for c in self.book.symptoms[s].ask]
         for id in ids:
@@ -125,7 +148,7 @@ class WhatItDoes(WhoComes):
         layout, symptoms = self.layout(values), many_of(values, "symptoms")
         if layout is None or not symptoms:
             return ()
-        ranking = trouble.rank(self.book, layout, trouble.Evidence(symptoms, self.answers(values)))
+        ranking = trouble.rank(self.reckoned(values), layout, trouble.Evidence(symptoms, self.answers(values)))
         first = ",  ".join(f"{c.name} {share(c.probability)}" for c in ranking.causes[:3])
         rows = wrapped(f"likely: {first},  none of these {share(ranking.none_of_these)}", width, "mark", indent="    ")
         for text in ranking.contradictions:
