@@ -10,6 +10,7 @@ from psycopg import sql
 
 from shopboard.records import ShopState
 from shopboard.store.address import Address, local_folder
+from shopboard.store.folder import utc_now
 from shopboard.store.new_shop import NEW_TEXTS
 from shopboard.store.protocol import ShopUnusable
 from shopboard.store.shop_files import read_catalogue, read_models, read_settings
@@ -20,16 +21,21 @@ from .connection import Link, asked, mend, opened, said
 from .store import PostgresStore
 
 
-def open_branch(address: Address, clock: Callable[[], datetime]) -> PostgresStore:
-    """The shop at an address. Raises ShopUnusable, in one line, where it cannot be opened."""
+def open_branch(
+    address: Address, clock: Callable[[], datetime] = utc_now, *, using: bool = True, arriving: bool = False
+) -> PostgresStore:
+    """The shop at an address; `using` tells a move that somebody works in it, `arriving` opens what is not all there.
+
+    Raises ShopUnusable, in one line, where it cannot be opened.
+    """
     link = opened(address)
     try:
-        branch = texts.ready(link, address)
+        branch = texts.ready(link, address, arriving=arriving)
         folder = local_folder(address)
         texts.lay_out(folder, texts.present(link, branch.id))
         settings = read_settings(folder)
         state = ShopState(settings=settings, models=read_models(folder), catalogue=read_catalogue(folder, settings))
-        return PostgresStore(address, link, branch, state, clock)
+        return PostgresStore(address, link, branch, state, clock, using=using)
     except psycopg.Error as error:
         link.close()
         raise ShopUnusable(f"{address} cannot be opened: {said(error)}", mend(error)) from None

@@ -33,15 +33,25 @@ CHANGES, ON_CLOSING = 1_000, 100
 FREE_TRIES = 3
 #: So many of the last changes are known by id, to say which are gone if another server does not have them.
 _KNOWN = 500
+#: Held, shared, by every board that may write; a move wants it alone.
+USING = 4715
 
 
 class BranchReader:
     """The reading half of a `Store` on a branch."""
 
     def __init__(
-        self, address: Address, link: Link, branch: Branch, state: ShopState, clock: Callable[[], datetime]
+        self,
+        address: Address,
+        link: Link,
+        branch: Branch,
+        state: ShopState,
+        clock: Callable[[], datetime],
+        *,
+        using: bool = True,
     ) -> None:
         self._address, self._branch, self._state, self._clock = address, branch, state, clock
+        self._using = using and branch.may != "wall"
         self._link: Link | None = link
         self._id: UUID | None = None
         self._known: deque[tuple[int, UUID, str]] = deque(maxlen=_KNOWN)
@@ -57,6 +67,7 @@ class BranchReader:
         self._closed = False
         self._guard = threading.RLock()
         state.load_closed = self._load_closed
+        self._use(link)
         self._load(link)
 
     # -- what it is -----------------------------------------------------------------------------------------------
@@ -184,6 +195,7 @@ class BranchReader:
         self._drop_link()
         link = connect(self._address)
         try:
+            self._use(link)
             self._settle(link)
             if self._state.seq and id_of(link, self._branch.id, self._state.seq) != self._id:
                 self._load_other(link)
@@ -192,6 +204,13 @@ class BranchReader:
             raise
         self._link, self._away = link, None
         return link
+
+    def _use(self, link: Link) -> None:
+        """Let a move know that somebody works here. Raises ShopUnusable while one is under way."""
+        if self._using:
+            free = link.execute("select pg_try_advisory_lock_shared(%s, %s)", (USING, self._branch.id)).fetchone()
+            if not free or not free[0]:
+                raise ShopUnusable(f"branch {self._branch.name} is being moved", "wait until that is over")
 
     def _drop_link(self) -> None:
         if self._link is not None:

@@ -130,7 +130,7 @@ class PostgresStore(BranchReader):
     def _asked_again(self, append: Append) -> str:
         self._drop_link()
         try:
-            outcome, self._link = append.ask_again(lambda: connect(self._address))
+            outcome, self._link = append.ask_again(self._connect_anew)
         except psycopg.Error as error:
             self._unsettled = append
             self._away = self._away or Away(self._now(), said(error))
@@ -141,6 +141,11 @@ class PostgresStore(BranchReader):
                 "leave it as it is typed: as soon as the server is back the board asks, and says which it was",
             ) from None
         return outcome
+
+    def _connect_anew(self) -> Link:
+        link = connect(self._address)
+        self._use(link)
+        return link
 
     def _came_of(self, append: Append, outcome: str) -> Change | None:
         if outcome in ("kept", "there"):

@@ -20,6 +20,10 @@ from .connection import Link, asked
 NAME = re.compile(r"(book/)?[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 
 
+#: Who signs at this machine proves it to this machine: its file is never kept in the database.
+PINS = "pins.toml"
+
+
 @dataclass(frozen=True)
 class Version:
     """One version of one file: its number, when and by which login; `body` None where it was taken away."""
@@ -37,7 +41,7 @@ def present(link: Link, branch: int) -> dict[str, str]:
         "select distinct on (name) name, body from shopboard.text where branch = %s order by name, version desc",
         (branch,),
     ).fetchall()
-    return {name: body for name, body in rows if body is not None and NAME.fullmatch(name)}
+    return {name: body for name, body in rows if body is not None and NAME.fullmatch(name) and name != PINS}
 
 
 def versions(link: Link, branch: int, name: str = "") -> list[Version]:
@@ -70,7 +74,7 @@ def lay_out(folder: Path, texts: dict[str, str]) -> None:
     try:
         disk.make_folder(folder / "book")
         for path in [*folder.glob("*.toml"), *(folder / "book").glob("*")]:
-            if path.relative_to(folder).as_posix() not in texts:
+            if path.name != PINS and path.relative_to(folder).as_posix() not in texts:
                 path.unlink(missing_ok=True)
         for name, body in texts.items():
             path = folder / name
@@ -94,11 +98,14 @@ def laid_out(address: Address) -> Path:
     return folder
 
 
-def ready(link: Link, address: Address) -> Branch:
-    """The branch of an address, in a database this program works with, that is all there. Raises ShopUnusable."""
+def ready(link: Link, address: Address, *, arriving: bool = False) -> Branch:
+    """The branch of an address, in a database this program works with, that is all there, unless it may be `arriving`.
+
+    Raises ShopUnusable.
+    """
     schema.check(link)
     branch = branch_of(link, address)
-    if branch.arriving:
+    if branch.arriving and not arriving:
         raise ShopUnusable(
             f"branch {branch.name} is not all there: it is being moved here from {branch.arriving}",
             "finish it with the same `shopboard move` again",

@@ -71,7 +71,9 @@ def _data_faults(link: Link, branch: int, state: ShopState) -> Iterator[Fault]:
         yield Fault("shopboard.rest", f"holds change {at_rest.open.about.seq}, which the journal does not", _AGAIN)
     missing = _not_beside(link, branch)
     if missing:
-        yield Fault("shopboard.touched", f"{missing} changes are not listed there: their jobs' story lacks them", _RESTORE)
+        yield Fault(
+            "shopboard.touched", f"{missing} changes are not listed there: their jobs' story lacks them", _RESTORE
+        )
 
 
 def _rest_faults(
