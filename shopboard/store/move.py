@@ -24,6 +24,8 @@ from .replay import Whole
 Numbered = tuple[int, bytes]
 Say = Callable[[str], None]
 _BATCH = 500
+#: How often a move says how far it is, in changes.
+_SAY_EVERY = 5_000
 
 
 class Records(Protocol):
@@ -152,7 +154,7 @@ def _carry(old: Source, new: Target, after: int, say: Say) -> None:
         if len(batch) == _BATCH:
             new.append(batch)
             batch = []
-            if number % 5_000 == 0:
+            if number % _SAY_EVERY == 0:
                 say(f"{number} of {old.last()} changes")
     if batch:
         new.append(batch)

@@ -57,7 +57,7 @@ def new_branch(address: Address) -> None:
 def _make(link: Link, name: str, files: dict[str, str]) -> None:
     schema.bring_up(link)
     with link.transaction():
-        if link.execute("select from shopboard.branch where name = %s", (name,)).fetchone():
+        if link.execute("select 1 from shopboard.branch where name = %s", (name,)).fetchone():
             raise ShopUnusable(f"there is a branch {name} already", "choose another name")
         branch = make_branch(link, name)
         for file, body in files.items():
@@ -76,7 +76,7 @@ def admit(address: Address, login: str, may: str) -> str:
 
     def work(link: Link) -> str:
         branch = texts.ready(link, address)
-        if not link.execute("select from pg_roles where rolname = %s", (login,)).fetchone():
+        if not link.execute("select 1 from pg_roles where rolname = %s", (login,)).fetchone():
             raise ShopUnusable(f"the server knows no login {login}", f"make it with `createuser --pwprompt {login}`")
         name = sql.Identifier(login)
         with link.transaction():

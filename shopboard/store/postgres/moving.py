@@ -39,7 +39,7 @@ def branch_target(address: Address, arriving: str) -> Iterator[BranchTarget]:
         raise ShopUnusable("the address names no branch", "add ?branch=NAME to it: small letters, digits and -")
     with _open(address) as link:
         schema.bring_up(link)
-        if not link.execute("select from shopboard.branch where name = %s", (address.branch,)).fetchone():
+        if not link.execute("select 1 from shopboard.branch where name = %s", (address.branch,)).fetchone():
             make_branch(link, address.branch, arriving)
         branch = branch_of(link, address)
         if branch.may != "owner":
