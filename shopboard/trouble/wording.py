@@ -18,6 +18,9 @@ _GREETING = re.compile(r"\bgood (morning|day|afternoon|evening)\b")
 _LEAST = 0.45
 #: How alike (0 to 100) two words must be to be one word misspelt; short words hardly can be.
 _ALIKE = 76.0
+#: How alike a run of words must be to a whole wording, and each word to its own, to be that wording with every word
+#: misspelt.
+_ALIKE_WHOLE, _ALIKE_EACH = 78.0, 60.0
 
 
 def suggest_symptoms(book: Book, words: str, *, layout: str | None = None) -> tuple[tuple[str, float], ...]:
@@ -29,12 +32,16 @@ def suggest_symptoms(book: Book, words: str, *, layout: str | None = None) -> tu
     said, rarity = _words(words), _rarity(book)
     if not said:
         return ()
-    found = [
-        (symptom.id, round(_match(said, symptom, rarity), 3))
-        for symptom in book.symptoms.values()
-        if layout is None or layout in symptom.layouts
-    ]
-    return tuple(sorted((f for f in found if f[1] >= _LEAST), key=lambda f: (-f[1], f[0])))
+    here = [symptom for symptom in book.symptoms.values() if layout is None or layout in symptom.layouts]
+    found = _worth([(symptom.id, _match(said, symptom, rarity)) for symptom in here])
+    # Only where no word is recognised by itself: every word may be misspelt
+    return found or _worth([(symptom.id, _as_a_whole(said, symptom)) for symptom in here])
+
+
+def _worth(scores: list[tuple[str, float]]) -> tuple[tuple[str, float], ...]:
+    """Those worth suggesting, the best first."""
+    found = [(id, round(score, 3)) for id, score in scores if score >= _LEAST]
+    return tuple(sorted(found, key=lambda f: (-f[1], f[0])))
 
 
 def _match(said: tuple[str, ...], symptom: Symptom, rarity: dict[str, float]) -> float:
@@ -78,6 +85,32 @@ def _score(said: tuple[str, ...], wording: tuple[str, ...], rarity: dict[str, fl
     total = sum(rarity[word] for word in wording)
     found = sum(rarity[word] * max(_alike(word, other) for other in said) for word in wording)
     return found / total if total else 0.0
+
+
+def _as_a_whole(said: tuple[str, ...], symptom: Symptom) -> float:
+    """How alike the best run of words is to one wording as a whole, or to a part of the symptom's name that tells; 0
+    if no run is nearly one."""
+    targets = {words for wording in _wordings(symptom) if len(words := _words(wording)) > 1}
+    name = _words(symptom.name)
+    targets |= {name[at : at + many] for many in (2, 3) for at in range(len(name) - many + 1)}
+    telling = [target for target in targets if len(set(target) - _SMALL) > 1]
+    runs = ((said[at : at + len(t)], t) for t in telling for at in range(len(said) - len(t) + 1))
+    return max((_run_alike(run, target) for run, target in runs), default=0.0)
+
+
+def _run_alike(run: tuple[str, ...], wording: tuple[str, ...]) -> float:
+    if any(_letters_alike(*pair) < _ALIKE_EACH for pair in zip(run, wording, strict=True)):
+        return 0.0
+    alike = _letters_alike(" ".join(run), " ".join(wording))
+    return alike / 100 if alike >= _ALIKE_WHOLE else 0.0
+
+
+def _letters_alike(one: str, other: str) -> float:
+    """From 0 to 100: by the letters they share in order, or, if better, by slips of the finger between them."""
+    from rapidfuzz import fuzz  # only here: nobody else needs it loaded
+    from rapidfuzz.distance import OSA
+
+    return max(float(fuzz.ratio(one, other)), 100.0 * OSA.normalized_similarity(one, other))
 
 
 def _alike(word: str, other: str) -> float:

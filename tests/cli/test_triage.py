@@ -166,6 +166,7 @@ def _a_symptom_looked_at_with_an_instrument():
 REFUSED = [
     (["slow on the hill"], "no symptom “slow on the hill”: did you mean "),
     (["weak when hot"], "no symptom “weak when hot”: did you mean weak only when hot"),
+    (["wek drve"], "no symptom “wek drve”: did you mean weak drive?"),
     (["qqq"], "no symptom “qqq”: the book has weak drive, "),
     ([""], "no symptom “”: the book has weak drive, "),
     (["clunk", "--layout", "round"], "no layout round: there are in-line, split, transaxle, gear"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 from aids.shipped_book import shipped_book
 
@@ -54,3 +56,42 @@ def test_every_wording_of_the_book_finds_its_own_symptom_first_or_second() -> No
 
 def test_small_talk_suggests_nothing() -> None:
     assert suggest_symptoms(shipped_book(), "hello, is Bo in today, he has my spare key") == ()
+
+
+@pytest.mark.parametrize(
+    ("said", "symptom"),
+    [("wek drve", "weak-drive"), ("it has wek drve", "weak-drive"), ("weka driev", "weak-drive"),
+     ("no drve", "no-drive"), ("hrd pedl", "hard-pedal"), ("oil leek", "oil-leak"),
+     ("crep at nutral", "creeps-in-neutral")],
+)  # fmt: skip
+def test_every_word_may_be_misspelt(said: str, symptom: str) -> None:
+    assert symptom in [id for id, _ in suggest_symptoms(shipped_book(), said)][:2]
+
+
+def _slipped(word: str, rng: random.Random) -> str:
+    """The word with one slip of the finger: a letter left out, doubled, or two changed over. Short words stay."""
+    if len(word) < 4:
+        return word
+    at = rng.randrange(1, len(word) - 1)
+    return rng.choice([word[:at] + word[at + 1 :], word[:at] + word[at] + word[at:],
+                       word[:at] + word[at + 1] + word[at] + word[at + 2 :]])  # fmt: skip
+
+
+def test_a_slip_in_every_word_of_a_name_or_wording_still_finds_it() -> None:
+    rng, book = random.Random(412), shipped_book()
+    tried = found = 0
+    for symptom in book.symptoms.values():
+        for wording in (symptom.name, *symptom.words):
+            typed = " ".join(_slipped(word, rng) for word in wording.split())
+            tried += 1
+            found += symptom.id in [id for id, _ in suggest_symptoms(book, typed)][:3]
+    assert tried > 150 and found >= 0.95 * tried, (found, tried)
+
+
+def test_a_sentence_about_something_else_does_not_become_a_drive() -> None:
+    for talk in (
+        "the week starts with a long drive to town",
+        "we drove home at the weekend",
+        "nice weather for a drive",
+    ):
+        assert "weak-drive" not in [id for id, _ in suggest_symptoms(shipped_book(), talk)]
