@@ -102,9 +102,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add(commands, "verify", _verify, "look a shop over: journal, files, records, book", _reading_arguments)
     from shopboard.calc import add_calc
+    from shopboard.chain.commands import add_chain
     from shopboard.exchange.commands import add_exchange
 
     add_calc(commands)
+    add_chain(commands, _needed_place, _print_json)
     add_exchange(commands, _needed_folder, _print_json)
     return parser
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from shopboard.trouble import Book
 
 
-def _driver() -> None:
+def need_driver() -> None:
     """Raises ShopUnusable where the driver is not installed."""
     try:
         import psycopg  # noqa: F401
@@ -37,7 +37,7 @@ def folder_of(place: Place) -> Path:
     they are now. Raises ShopUnusable."""
     if not isinstance(place, Address):
         return Path(place)
-    _driver()
+    need_driver()
     from .postgres.texts import laid_out
 
     return laid_out(place)
@@ -62,7 +62,7 @@ def open_shop(place: Place, *, clock: Callable[[], datetime] = folder.utc_now) -
     """Open the shop at `place`; see `folder.open_shop`. Raises ShopUnusable, in one line, where it cannot be."""
     if not isinstance(place, Address):
         return folder.open_shop(place, clock=clock)
-    _driver()
+    need_driver()
     from .postgres.admin import open_branch
 
     return open_branch(place, clock)
@@ -73,7 +73,7 @@ def new_shop(place: Place) -> None:
     if not isinstance(place, Address):
         shop_files.new_shop(place)
         return
-    _driver()
+    need_driver()
     from .postgres.admin import new_branch
 
     new_branch(place)
@@ -103,7 +103,7 @@ def verify(place: Place) -> tuple[Fault, ...]:
     """Every fault found in the shop. Raises ShopUnusable only where there is no shop at all."""
     if not isinstance(place, Address):
         return verify_folder(place)
-    _driver()
+    need_driver()
     from .postgres.verify import verify_branch
 
     return verify_branch(place)
