@@ -157,7 +157,7 @@ def jobs(many: int) -> str:
 
 def _columns(width: int) -> tuple[int, int, int]:
     """Widths of the columns book, this shop, reckoned with; the name has the rest."""
-    return (20, 11, 20) if width >= 72 else (5, 11, 6)
+    return (20, 13, 20) if width >= 90 else (5, 13, 6) if width >= 50 else (5, 9, 5)
 
 
 def _titles(name: str, width: int) -> Line:
