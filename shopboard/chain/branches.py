@@ -18,6 +18,7 @@ from shopboard.places.job_words import machine_words, spare_words
 from shopboard.places.lines import BLANK, Line, cell, line, wrapped
 from shopboard.places.office_lines import late_because
 from shopboard.records import ClosedJob, Job, Machine, Model, PartState, ShopState, Stage, tag
+from shopboard.shop import stock
 from shopboard.store import Address, ShopUnusable, read_book
 from shopboard.trouble import Book
 
