@@ -1,0 +1,162 @@
+"""How the board comes by its plan: asked for after the first paint and whenever something changes, taken in as a
+message; what it does not know yet it does not wait for."""
+
+from __future__ import annotations
+
+import contextlib
+import subprocess
+from collections.abc import Callable
+from threading import Thread
+from time import monotonic
+from typing import TYPE_CHECKING, Any
+
+from textual.message import Message
+
+from shopboard.store import Place as Where
+
+from .knowing import KnowingApp
+
+if TYPE_CHECKING:  # they bring what nothing loads before the first paint
+    from shopboard.records import Job, Pin
+
+    from .planned import Offered, Planned, Tried
+
+#: Seconds between looks whether something changed, until a plan grows old, and until progress is shown.
+LOOK, OLD, SHOWN = 0.1, 120.0, 0.3
+
+
+class PlanningApp(KnowingApp):
+    """An app that plans: `planned`, None until there is a plan; `unplanned` says why not."""
+
+    class Answered(Message):
+        """The process that plans has answered."""
+
+        def __init__(self, answer: Planned | Tried | Offered | str) -> None:
+            super().__init__()
+            self.answer = answer
+
+    def __init__(self, *given: Any) -> None:
+        super().__init__(*given)
+        self.planned: Planned | None = None
+        self.unplanned = "no plan yet"
+        self._planner: subprocess.Popen[bytes] | None = None
+        self._planned_seq, self._plan_asked = -1, 0.0
+        self._plan_known: Any = None
+        self._plan_since: float | None = None
+        self._plan_shown = False
+        self._waiting: dict[str, Callable[[Any], None]] = {}
+
+    # -- the process --------------------------------------------------------------------------------------------------
+
+    def start_knowing(self, folder: Where) -> None:
+        """Begin to have the closed jobs gone through and the shop planned; returns at once."""
+        super().start_knowing(folder)
+        self.start_planning(folder)
+
+    def stop_knowing(self) -> None:
+        """Let both processes go."""
+        super().stop_knowing()
+        self.stop_planning()
+
+    def start_planning(self, folder: Where) -> None:
+        """Begin to have the shop planned, now and whenever it changes; returns at once."""
+        from .plan_work import command
+
+        self._planner = subprocess.Popen(
+            command(folder), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
+        )
+        Thread(target=self._hear_plans, args=(self._planner,), daemon=True).start()
+        self._keep_planning()
+        self.set_interval(LOOK, self._keep_planning)
+
+    def stop_planning(self) -> None:
+        """Let the process go."""
+        if self._planner is not None:
+            self._planner.kill()
+            self._planner.wait()
+            self._planner = None
+
+    def _hear_plans(self, planner: subprocess.Popen[bytes]) -> None:
+        """In a thread: hand on what the process answers, until it ends."""
+        from .plan_work import get
+
+        assert planner.stdout is not None
+        while (answer := get(planner.stdout)) is not None:
+            self.post_message(self.Answered(answer))
+        self.post_message(self.Answered("the process that plans has ended: open the board again"))
+
+    def _ask_planner(self, request: Any) -> None:
+        from .plan_work import put
+
+        if self._planner is not None and self._planner.stdin is not None:
+            with contextlib.suppress(BrokenPipeError, ValueError):
+                put(request, self._planner.stdin)
+
+    # -- the plan -----------------------------------------------------------------------------------------------------
+
+    def _keep_planning(self) -> None:
+        """Ask for a plan when something changed, when more is known of past jobs, or when the plan grew old."""
+        if self._planner is None:
+            return
+        fresh = self.knowledge is not None and self.knowledge is not self._plan_known
+        known = self.knowledge.lesson("plan") if self.knowledge is not None and fresh else None
+        if fresh or self.state.seq != self._planned_seq or monotonic() - self._plan_asked > OLD:
+            from .plan_work import PlanIt
+
+            self._planned_seq, self._plan_asked, self._plan_known = self.state.seq, monotonic(), self.knowledge
+            self._plan_since, self._plan_shown = monotonic(), False
+            self._ask_planner(PlanIt(self.now(), known))
+        elif self.solving and not self._plan_shown:
+            self._plan_shown = True
+            self.shop_changed()
+
+    @property
+    def solving(self) -> bool:
+        """Whether the plan is being worked out for longer than one would not notice."""
+        return self._plan_since is not None and monotonic() - self._plan_since > SHOWN
+
+    def on_planning_app_answered(self, event: PlanningApp.Answered) -> None:
+        """Take in a plan, or hand an answer to who asked."""
+        from .planned import Offered, Planned, Tried
+
+        answer = event.answer
+        if isinstance(answer, str):
+            self.unplanned, self._plan_since = answer, None
+        elif isinstance(answer, Planned):
+            self._take_plan(answer)
+        elif isinstance(answer, Tried | Offered):
+            key = f"try {answer.job}" if isinstance(answer, Tried) else "offer"
+            if (hear := self._waiting.get(key)) is not None:
+                hear(answer)
+
+    def _take_plan(self, planned: Planned) -> None:
+        before = self.planned
+        if not planned.risks and before is not None:  # the chances of a moment ago until they are drawn anew
+            from dataclasses import replace
+
+            planned = replace(planned, risks=before.risks, helps=before.helps)
+        if planned.done or planned.seq != self.state.seq:
+            self._plan_since = None
+        self.planned, self.unplanned = planned, ""
+        self.shop_changed()
+
+    # -- questions ----------------------------------------------------------------------------------------------------
+
+    def try_pin(self, job: int, pin: Pin | None, hear: Callable[[Tried], None]) -> None:
+        """Ask what choosing this for a job would do; `hear` gets the answer later."""
+        from .plan_work import TryPin
+
+        self._waiting[f"try {job}"] = hear
+        self._ask_planner(TryPin(self.now(), job, pin))
+
+    def offer_days(self, key: str, job: Job, hear: Callable[[Offered], None]) -> None:
+        """Ask which days could be promised for a job not yet taken in; `hear` gets the answer later."""
+        from .plan_work import OfferDays
+
+        self._waiting["offer"] = hear
+        self._ask_planner(OfferDays(self.now(), key, job))
+
+    @property
+    def plans(self) -> bool:
+        """Whether there is a process to ask."""
+        return self._planner is not None
