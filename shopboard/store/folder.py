@@ -12,7 +12,7 @@ from pathlib import Path
 
 from shopboard.records import Change, FieldError, Job, PartLine, ShopState, Step, Table
 
-from . import checkpoint, closed, disk, recovery, undo
+from . import checkpoint, closed, disk, erasing, recovery, undo
 from .disk_faults import mend, said
 from .follower import Follower
 from .journal import FolderHistory, SegmentGone, damaged, history
@@ -89,6 +89,9 @@ class FolderStore:
                 recovery.sweep(self._folder)
                 self._load()
                 self._cut_torn()
+                if (erased := erasing.unfinished(self._folder)) is not None:
+                    finish = f"`shopboard erase customer {erased}` finishes it"
+                    self._notices.append(f"the erasing of customer {erased} was cut short: {finish}")
                 # A writer killed before its sync left lines that only memory holds: what is shown must stay
                 disk.sync(self._follower.path)
         except disk.LockBusy:
@@ -199,20 +202,44 @@ class FolderStore:
             with contextlib.suppress(SegmentGone):
                 return undo.find(FolderHistory(self._journal), self._state, by, None).change
 
+    def erase_customer(self, by: str, customer: int) -> erasing.Erased:
+        """Take every word of and about a customer out of the records, the history and what lies about in the folder;
+        the figures stay. Cut short, it is done again from the start. Holds the lock until it is through.
+
+        Raises Refused (not the owner, not known, a job open), CommitFailed where the disk refuses on the way.
+        """
+        with self._guard, self._writing():
+            plan = erasing.plan(self._folder, self._state, by, customer)
+            step = erasing.step(self._state, plan, self._db, self._unfiled.jobs)
+            if step.puts:
+                self._keep(by, lambda state, now: (step, None))
+            self._put_at_rest(roll=True)
+            erasing.again_in_months(self._db, plan)
+            lines = erasing.rewrite_history(self._journal, plan)
+            files = erasing.tidy(self._folder, plan)
+            left = erasing.left_over(self._folder, plan)
+            erasing.done(self._folder)
+            return erasing.Erased(len(step.puts), lines, files, left, plan.unsure)
+
     def _commit(self, by: str, make: Callable[[ShopState, datetime], _Made]) -> Change:
         with self._guard:
             with self._writing():
-                now = self._clock().astimezone(UTC)
-                step, undoes = make(self._state, now)
-                change, line = make_change(self._state, by, now, step, undoes)
-                self._append(line)
-                self._apply([change], self._follower.path)
-                self._follower.wrote(line, change)
-                disk.reached("applied")
+                change = self._keep(by, make)
             disk.reached("unlocked")
             if self._full():
                 self._try_checkpoint(roll=True)
             return change
+
+    def _keep(self, by: str, make: Callable[[ShopState, datetime], _Made]) -> Change:
+        """Make and append the change, under the lock."""
+        now = self._clock().astimezone(UTC)
+        step, undoes = make(self._state, now)
+        change, line = make_change(self._state, by, now, step, undoes)
+        self._append(line)
+        self._apply([change], self._follower.path)
+        self._follower.wrote(line, change)
+        disk.reached("applied")
+        return change
 
     @contextlib.contextmanager
     def _writing(self) -> Iterator[None]:
@@ -284,17 +311,20 @@ class FolderStore:
 
     def _checkpoint(self, *, roll: bool) -> None:
         with self._writing():
-            state = self._state
-            if state.seq > self._rest_seq or self._index_stale:
-                self._index_seq = checkpoint.write_rest(
-                    self._db, state, self._unfiled, self._index_seq, index=self._index_stale
-                )
-                self._rest_seq, self._index_stale = state.seq, False
-                self._unfiled.clear()
-            if roll and self._follower.end:
-                disk.sync(self._follower.path)
-                checkpoint.roll(self._journal, state.seq)
-                self._catch_up()
+            self._put_at_rest(roll=roll)
+
+    def _put_at_rest(self, *, roll: bool) -> None:
+        state = self._state
+        if state.seq > self._rest_seq or self._index_stale:
+            self._index_seq = checkpoint.write_rest(
+                self._db, state, self._unfiled, self._index_seq, index=self._index_stale
+            )
+            self._rest_seq, self._index_stale = state.seq, False
+            self._unfiled.clear()
+        if roll and self._follower.end:
+            disk.sync(self._follower.path)
+            checkpoint.roll(self._journal, state.seq)
+            self._catch_up()
 
     def close(self) -> None:
         """See `Store.close`."""

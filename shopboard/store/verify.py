@@ -10,7 +10,7 @@ import msgspec
 
 from shopboard.records import FieldError, Model, Settings, ShopState, Table, tag
 
-from . import recovery
+from . import erasing, recovery
 from .journal import damaged, is_torn, line_number, scan, sealed, segments
 from .protocol import ShopUnusable
 from .replay import Unfiled, apply, month_of
@@ -52,6 +52,9 @@ def _faults(folder: Path) -> Iterator[Fault]:
     yield from faults
     if not (folder / "db").exists() and not (folder / "journal").exists():
         return
+    if (erased := erasing.unfinished(folder)) is not None:
+        mend = f"`shopboard erase customer {erased}` finishes it"
+        yield Fault(erasing.PLAN, f"the erasing of customer {erased} was cut short", mend)
     yield from _journal_faults(folder / "journal")
     yield from _rest_faults(folder / "db")
     loaded, faults = _tried(lambda: recovery.load(folder))
