@@ -13,13 +13,13 @@ numpy or scipy before it is asked something.
 - `first_right`, `minutes_held`, `comebacks`, `reliability`: how well the shop's words held
 """
 
-from .age_weights import AgeWeight, age_weights, component_ages, weights
+from .age_weights import AgeWeight, age_shapes, age_weights, band_of, component_ages, weights
 from .ageing import Ageing, ageing
-from .early import Early, Record
+from .early import Early, Record, Word
 from .figures import Figure
 from .histories import Histories, Past, histories, past_of, together
 from .intake_warning import IntakeWarning, Look, intake_warnings
-from .lead_times import LeadTimes, Order, Slower, Waits, lead_times, orders_of, slower
+from .lead_times import LeadTimes, Order, Slower, Wait, Waits, lead_times, orders_of, slower
 from .lives import Life
 from .outcomes import (
     CameBack,
@@ -79,9 +79,13 @@ __all__ = [
     "Slower",
     "Standing",
     "Use",
+    "Wait",
     "Waits",
+    "Word",
+    "age_shapes",
     "age_weights",
     "ageing",
+    "band_of",
     "calls",
     "comebacks",
     "component_ages",

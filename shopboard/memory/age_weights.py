@@ -56,7 +56,7 @@ def age_weights(
     for cell in shop.cells:
         if cell.model == model:
             own_age = (renewed or {}).get(cell.component, age)
-            band = max(place for place, start in enumerate(BANDS) if start <= max(own_age, 0.0))
+            band = band_of(own_age)
             together = [a + b for a, b in zip(cell.own, cell.others, strict=True)]
             rate = sum(cell.together) / sum(together)
             by_age = _ratio(cell.together[band], together[band] * rate)
@@ -66,6 +66,25 @@ def age_weights(
             said = f"{what}: {_times(by_age)} at {hours(max(own_age, 0.0))}, {_times(by_model)} on this model"
             result.append(AgeWeight(cell.component, weight, by_age, by_model, max(own_age, 0.0), said))
     return tuple(sorted(result, key=lambda each: (-each.weight, each.component)))
+
+
+def age_shapes(shop: Record) -> dict[str, tuple[float, ...]]:
+    """How much likelier each component fails in each age band (see `band_of`) than at all ages, on all models together:
+    the shape over hours alone, whose mean over the hours watched is 1. Drawn towards 1 while few failures speak."""
+    found: dict[str, tuple[float, ...]] = {}
+    for cell in shop.cells:
+        if cell.component not in found:
+            hours = [a + b for a, b in zip(cell.own, cell.others, strict=True)]
+            rate = sum(cell.together) / sum(hours)
+            shape = [_ratio(seen, ran * rate) for seen, ran in zip(cell.together, hours, strict=True)]
+            mean = sum(s * h for s, h in zip(shape, hours, strict=True)) / sum(hours)
+            found[cell.component] = tuple(min(max(s / mean, 1 / MOST), MOST) for s in shape)
+    return found
+
+
+def band_of(age: float) -> int:
+    """Which age band an age [h] lies in; the youngest for an age below 0."""
+    return max(place for place, start in enumerate(BANDS) if start <= max(age, 0.0))
 
 
 def weights(shop: Record, model: str, age: float, renewed: Mapping[str, float] | None = None) -> dict[str, float]:

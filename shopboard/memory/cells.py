@@ -71,14 +71,20 @@ class Cell(msgspec.Struct, frozen=True):
 
     def chance(self, times: float) -> float:
         """The chance of so many failures or more, had it failed at `times` the others' rate."""
-        return at_least(self.failures, self.together, self.own, self.others, times)
+        return _chance(self, times)
 
     def times(self, level: float = LEVEL) -> tuple[float, float]:
         """The exact band of how many times the others' rate it fails at."""
         return _times(self, level)
 
 
-@lru_cache(maxsize=4096)  # the band of a cell is asked for again and again, and only those tested anew are new
+# The same cells are asked for again and again; only those that were tested anew are new
+@lru_cache(maxsize=8192)
+def _chance(cell: Cell, times: float) -> float:
+    return at_least(cell.failures, cell.together, cell.own, cell.others, times)
+
+
+@lru_cache(maxsize=4096)
 def _times(cell: Cell, level: float) -> tuple[float, float]:
     return times_band(cell.failures, cell.together, cell.own, cell.others, level)
 
@@ -134,7 +140,8 @@ class Counted:
         """How many machines of each model were watched."""
         many: dict[str, int] = {}
         for (model, _), own in self.groups.items():
-            many[model] = many.get(model, 0) + len(own)
+            if own:
+                many[model] = many.get(model, 0) + len(own)
         return many
 
     def renew(self, before: Past | None, after: Past | None) -> bool:

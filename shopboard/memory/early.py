@@ -35,7 +35,8 @@ Word = Literal["act", "watch", "like others", "not enough"]
 
 class Early(msgspec.Struct, frozen=True):
     """What the rule says of a cell: `chance` is that of so many failures if nothing were wrong, `machines` how many of
-    the model were watched, `oldest` the greatest age of the component there [h]."""
+    the model were watched, `oldest` the greatest age of the component there [h]; all its failures came `before` an
+    age [h]."""
 
     component: str
     model: str
@@ -47,6 +48,7 @@ class Early(msgspec.Struct, frozen=True):
     oldest: float
     times: Figure
     said: str
+    before: float = 0.0
 
 
 def judge(cells: Sequence[Cell]) -> list[Word]:
@@ -123,6 +125,11 @@ class Record(msgspec.Struct, frozen=True):
         """The cell of a component on a model, if there is one."""
         return next((c for c in self.cells if c.component == component and c.model == model), None)
 
+    def tell(self, component: str, model: str) -> Early | None:
+        """What the rule says of one cell, if there is one."""
+        pairs = zip(self.cells, self.words, strict=True)
+        return next((self._tell(c, w) for c, w in pairs if c.component == component and c.model == model), None)
+
     def _tell(self, cell: Cell, word: Word) -> Early:
         low, high = cell.times()
         ratio = cell.failures / cell.expected if cell.expected else None
@@ -137,7 +144,10 @@ class Record(msgspec.Struct, frozen=True):
         said = _sentence(cell, word, times, oldest, self.names)
         chance = cell.chance(1.0) if cell.failures else 1.0
         many = self.machines.get(cell.model, 0)
-        return Early(cell.component, cell.model, word, cell.failures, cell.expected, chance, many, oldest, times, said)
+        before = min(oldest, (*BANDS, math.inf)[cell.last_band])
+        return Early(
+            cell.component, cell.model, word, cell.failures, cell.expected, chance, many, oldest, times, said, before
+        )
 
 
 def _times_words(low: float, high: float) -> str:

@@ -5,6 +5,7 @@ Intervals are the machine's own manual's; where the model has none, the shop's d
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Literal, NamedTuple
@@ -94,11 +95,13 @@ class NeverNoted(NamedTuple):
 
 
 class Service(NamedTuple):
-    """What is due, a sentence for each machine of which nothing can be said, and the points never noted."""
+    """What is due, a sentence for each machine of which nothing can be said, the points never noted, and how `many`
+    are due in all."""
 
     dues: tuple[ServiceDue, ...]
     silent: tuple[str, ...]
     never_noted: NeverNoted
+    many: int = 0
 
 
 class OfMachine(NamedTuple):
@@ -167,14 +170,18 @@ def due_on(
     return OfMachine(tuple(soon), len(unknown), sum(unknown))
 
 
-def service_of(machines: Iterable[OfMachine]) -> Service:
-    """What is due on machines together, hidden points first, then by day."""
+def service_of(machines: Iterable[OfMachine], most: int | None = None) -> Service:
+    """What is due on machines together (the first `most`), hidden points first, then by day."""
     every = list(machines)
     soon = [due for each in every for due in each.dues]
-    soon.sort(key=lambda each: (not each.hidden, each.day or date.max, each.machine, each.point))
+    first = heapq.nsmallest(len(soon) if most is None else most, soon, key=_urgency)
     lacking = [each for each in every if each.unknown]
     never = NeverNoted(sum(o.unknown for o in lacking), len(lacking), sum(o.hidden for o in lacking))
-    return Service(tuple(soon), tuple(each.silent for each in every if each.silent), never)
+    return Service(tuple(first), tuple(each.silent for each in every if each.silent), never, len(soon))
+
+
+def _urgency(due: ServiceDue) -> tuple[bool, date, int, str]:
+    return not due.covers, due.day or date.max, due.machine, due.point
 
 
 class _When(NamedTuple):

@@ -29,6 +29,13 @@ class _Judged(NamedTuple):
     expected: float
 
 
+class _Tested(NamedTuple):
+    """What a component's cells were tested on: each row as it was when its own test was made."""
+
+    counts: Counts
+    others: NDArray[float64]
+
+
 class Standing:
     """What every machine's past says of every component on every model. `pasts` are the machines' by id; `layouts`
     says which layouts have a component (one that is not named: those on which it failed), `names` what things are
@@ -43,19 +50,27 @@ class Standing:
         self.pasts = dict(pasts)
         self.names = names or {}
         self._layouts = {id: frozenset(map(str, where)) for id, where in (layouts or {}).items()}
-        self._last: dict[str, Counts] = {}
+        self._last: dict[str, _Tested] = {}
         self._judged: dict[tuple[str, str], _Judged] = {}
         self._count()
 
     def _count(self) -> None:
         found = together(self.pasts)
-        self._events: dict[str, dict[int, object]] = {id: dict(by) for id, by in found.events.items()}
+        self._events, self._watches = found.events, found.watches
         self._counted = Counted(found.watches.values(), found.events)
 
-    @property
-    def found(self) -> Histories:
-        """The histories as they are now."""
-        return together(self.pasts)
+    def of(self, component: str) -> Histories:
+        """The histories as they are now, of one component."""
+        events = self._events.get(component)
+        return Histories(self._watches, {component: events} if events else {})
+
+    def components(self) -> tuple[str, ...]:
+        """Every component that ever failed, most failures first."""
+        return Histories(self._watches, {id: by for id, by in self._events.items() if by}).components()
+
+    def left_out(self) -> tuple[str, ...]:
+        """What had to be left out, in sentences."""
+        return together(self.pasts).left_out
 
     def renew(self, machine: int, past: Past | None) -> None:
         """Take a machine's past as it is now in place of the one before (None: it is gone)."""
@@ -65,6 +80,9 @@ class Standing:
         if not self._counted.renew(before, past):
             self._count()
             return
+        self._watches.pop(machine, None)
+        if past is not None and past.watch is not None:
+            self._watches[machine] = past.watch
         for component in before.events if before else ():
             self._events.get(component, {}).pop(machine, None)
         for component, events in past.events.items() if past else ():
@@ -105,23 +123,24 @@ class Standing:
 
     def _keep(self, component: str, counts: Counts, changed: NDArray[bool_]) -> None:
         """What the cells were tested on: rows not tested anew keep theirs, so that small changes add up."""
-        last = self._last.get(component)
+        last, others = self._last.get(component), _others(counts.hours)
         if last is not None and not changed.all():
-            counts.hours[~changed] = last.hours[~changed]
-        self._last[component] = counts
+            counts.hours[~changed] = last.counts.hours[~changed]
+            others[~changed] = last.others[~changed]
+        self._last[component] = _Tested(counts, others)
 
 
-def _changed(last: Counts | None, now: Counts) -> NDArray[bool_]:
+def _changed(last: _Tested | None, now: Counts) -> NDArray[bool_]:
     """Which rows are to be tested anew."""
     import numpy as np
 
-    if last is None or last.models != now.models:
+    if last is None or last.counts.models != now.models:
         return np.ones(len(now.models), dtype=bool)
-    failed = (last.failed != now.failed).any(axis=1) | (last.hit != now.hit)
     # The others' failures of every row change with any row's
-    if (last.failed.sum(axis=0) != now.failed.sum(axis=0)).any():
+    if (last.counts.failed.sum(axis=0) != now.failed.sum(axis=0)).any():
         return np.ones(len(now.models), dtype=bool)
-    return np.asarray(failed | _moved(last.hours, now.hours) | _moved(_others(last.hours), _others(now.hours)))
+    failed = (last.counts.failed != now.failed).any(axis=1) | (last.counts.hit != now.hit)
+    return np.asarray(failed | _moved(last.counts.hours, now.hours) | _moved(last.others, _others(now.hours)))
 
 
 def _others(hours: NDArray[float64]) -> NDArray[float64]:

@@ -16,10 +16,10 @@ from textual.message import Message
 from .scans import ScanningApp
 
 if TYPE_CHECKING:  # it brings what nothing loads before the first paint
-    from .knowledge import Knowledge
+    from .knowledge import Answer, CellPage, Knowledge
 
-#: Seconds between looks whether something changed, and between reckonings while only open jobs change.
-LOOK, REST = 0.5, 30.0
+#: Seconds between looks whether something changed, and between reckonings while no job comes or goes.
+LOOK, REST = 0.25, 30.0
 
 
 class KnowingApp(ScanningApp):
@@ -28,7 +28,7 @@ class KnowingApp(ScanningApp):
     class Taught(Message):
         """The closed jobs were gone through: what they teach, or why nothing can be said."""
 
-        def __init__(self, answer: Knowledge | str) -> None:
+        def __init__(self, answer: Answer) -> None:
             super().__init__()
             self.answer = answer
 
@@ -36,8 +36,10 @@ class KnowingApp(ScanningApp):
         super().__init__()
         self.knowledge: Knowledge | None = None
         self.unknown = "not reckoned yet"
+        self.cell_pages: dict[tuple[str, str], CellPage] = {}
         self._teacher: subprocess.Popen[bytes] | None = None
-        self._asked_seq, self._asked_closed, self._asked_at, self._asking = -1, -1, 0.0, False
+        self._asked: tuple[int, int, int] = (-1, -1, -1)
+        self._asked_at, self._asking = 0.0, False
 
     @abstractmethod
     def now(self) -> datetime:
@@ -66,37 +68,63 @@ class KnowingApp(ScanningApp):
             self._teacher = None
 
     def _keep_knowing(self) -> None:
-        """Ask anew when a job closed since, or now and then when anything changed."""
+        """Ask anew when a job came or closed since, or now and then when anything changed."""
         state = self.state
-        if self._asking or self._teacher is None or state.seq == self._asked_seq:
+        seen = (state.seq, len(state.closed), len(state.jobs))
+        if self._asking or seen[0] == self._asked[0]:
             return
-        if len(state.closed) == self._asked_closed and monotonic() - self._asked_at < REST:
+        if seen[1:] == self._asked[1:] and monotonic() - self._asked_at < REST:
             return
-        self._asked_seq, self._asked_closed, self._asked_at, self._asking = (
-            state.seq,
-            len(state.closed),
-            monotonic(),
-            True,
-        )
+        if self._ask():
+            self._asked, self._asked_at, self._asking = seen, monotonic(), True
+
+    def ask_cell(self, component: str, model: str) -> CellPage | None:
+        """The page of one component on one model as far as it is known, and a newer one on its way if there may be;
+        the board is told by `Taught` when it is here."""
+        page = self.cell_pages.get((component, model))
+        known = self.knowledge.seq if self.knowledge else -1
+        if page is None or page.seq < known:
+            self._ask(component, model)
+        return page
+
+    def _ask(self, component: str = "", model: str = "") -> bool:
+        """Put a question to the process; says whether there is one that listens."""
+        if self._teacher is None:
+            return False
+        import msgspec
+
+        from .knowledge import Ask
+
         assert self._teacher.stdin is not None
         with contextlib.suppress(BrokenPipeError):
-            self._teacher.stdin.write(self.now().isoformat().encode() + b"\n")
+            self._teacher.stdin.write(msgspec.json.encode(Ask(self.now(), component, model)) + b"\n")
             self._teacher.stdin.flush()
+        return True
 
     def _listen(self, teacher: subprocess.Popen[bytes]) -> None:
         """In a thread: hand on what the process answers, until it ends."""
+        from .knowledge import Lesson, Why
         from .knowledge_work import get
 
         assert teacher.stdout is not None
         while (answer := get(teacher.stdout)) is not None:
+            if isinstance(answer, Lesson) and not answer.fault:
+                _ = answer.drawn  # unpacked here: it may take a moment
             self.post_message(self.Taught(answer))
-        self.post_message(self.Taught("the process that reckons it has ended: open the board again"))
+        self.post_message(self.Taught(Why("what reckons it has ended: open the board again")))
 
     def on_knowing_app_taught(self, event: KnowingApp.Taught) -> None:
         """Take in what was learned and show it."""
-        self._asking = False
-        if isinstance(event.answer, str):
-            self.unknown = event.answer
-            return
-        self.knowledge, self.unknown = event.answer, ""
+        from .knowledge import CellPage, Knowledge, Lesson
+
+        answer = event.answer
+        if isinstance(answer, Knowledge):
+            self._asking = not answer.whole
+            self.knowledge, self.unknown = answer.after(self.knowledge), ""
+        elif isinstance(answer, Lesson):
+            self.knowledge = self.knowledge.with_lesson(answer) if self.knowledge else None
+        elif isinstance(answer, CellPage):
+            self.cell_pages[answer.component, answer.model] = answer
+        else:
+            self._asking, self.unknown = False, answer.said
         self.shop_changed()

@@ -11,8 +11,9 @@ from shopboard.memory import Figure, ServiceDue
 from shopboard.memory.figures import count
 
 from .bench_lines import MAKER_FIRST
+from .knowledge import CellPage
 from .lines import BLANK, Line, Role, heading, line, wrapped
-from .memory_page import Component, MemoryPage
+from .memory_page import MemoryPage
 
 #: So many lines of each kind are shown at most; the rest is counted.
 MOST = 12
@@ -115,13 +116,18 @@ def _leads(page: MemoryPage, width: int) -> list[Line]:
 
 
 def _held(page: MemoryPage, width: int) -> list[Line]:
-    total = [page.first_right, page.minutes_held, page.came_back]
+    total = [page.held.first_right, page.held.minutes, page.held.came_back]
     rows = _each((figure.said for figure in total), width)
-    rows += _said(page.reliability.said, width)
-    usual = page.came_back.value or 0.0
-    worse = [each.share.said for each in page.by_cause if (each.share.low or 0.0) > usual]
+    rows += _said(page.held.reliability.said, width)
+    usual = page.held.came_back.value or 0.0
+    worse = [each.share.said for each in page.held.by_cause if (each.share.low or 0.0) > usual]
     rows += _each((f"comes back more than others: {text}" for text in worse), width, "wait")
-    return [*rows, *_said(f"diagnosis and lead times from the last {page.whole_jobs} closed jobs", width, "soft")]
+    return [
+        *rows,
+        *_said(
+            f"diagnosis by the last {page.held.jobs} closed jobs, lead times by the orders of two years", width, "soft"
+        ),
+    ]
 
 
 def memory_data(page: MemoryPage) -> dict[str, Any]:
@@ -163,20 +169,20 @@ def memory_data(page: MemoryPage) -> dict[str, Any]:
         ],
         "slower": _plain(page.slower),
         "held": {
-            "first_right": _figure(page.first_right),
-            "minutes": _figure(page.minutes_held),
-            "comebacks": _figure(page.came_back),
-            "by_cause": _plain(page.by_cause),
-            "reliability": _plain(page.reliability),
+            "first_right": _figure(page.held.first_right),
+            "minutes": _figure(page.held.minutes),
+            "comebacks": _figure(page.held.came_back),
+            "by_cause": _plain(page.held.by_cause),
+            "reliability": _plain(page.held.reliability),
         },
         "left_out": list(page.left_out),
     }
 
 
-def _component(each: Component) -> dict[str, Any]:
+def _component(each: CellPage) -> dict[str, Any]:
     ageing = each.ageing
     return {
-        "component": each.id,
+        "component": each.component,
         "name": each.name,
         "where": each.where,
         "failures": ageing.failures,

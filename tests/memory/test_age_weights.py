@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from aids.lives import job, machine
 
-from shopboard.memory import age_weights, component_ages, histories, record, weights
+from shopboard.memory import age_shapes, age_weights, band_of, component_ages, histories, record, weights
 from shopboard.memory.age_weights import MOST, PRIOR_FAILURES
 from shopboard.records import ClosedJob, Machine
 
@@ -81,3 +81,17 @@ def test_the_ranking_of_causes_gains_by_them() -> None:
             odds = {c: prior[c] * (weight[c] if used else 1.0) for c in prior}
             score[used] += math.log(odds[each.causes[0]] / sum(odds.values())) / len(fresh)
     assert score[True] > score[False] + 0.15
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_the_shape_over_hours_leaves_the_level_alone(seed: int) -> None:
+    """Weighed by the hours watched in each band, every shape comes to 1: what it adds young it takes away old."""
+    shop = record(histories(*_shop(seed)))
+    shapes = age_shapes(shop)
+    assert shapes.keys() == {cell.component for cell in shop.cells}
+    for cell in shop.cells:
+        hours = [a + b for a, b in zip(cell.own, cell.others, strict=True)]
+        mean = sum(s * h for s, h in zip(shapes[cell.component], hours, strict=True)) / sum(hours)
+        assert mean == pytest.approx(1.0)
+    assert shapes["young"][band_of(10)] > 1.5 > shapes["young"][band_of(1900)]
+    assert shapes["old"][band_of(10)] < 0.7 < 1.2 < shapes["old"][band_of(1900)]

@@ -17,7 +17,9 @@ from rich.cells import cell_len
 
 from shopboard import cli, demo
 from shopboard.places import memory_lines, memory_page
+from shopboard.places.knowledge import Knowledge, Material
 from shopboard.places.lines import plain
+from shopboard.places.reckoning import Reckoning
 from shopboard.records import Job, Model, Operation, PartLine, ServicePoint, Settings, ShopState
 from shopboard.store import open_shop, read_book
 
@@ -43,14 +45,18 @@ def _look(state: ShopState, sample: Path, model: str = "") -> memory_page.Memory
     return memory_page.look(state, read_book(sample), datetime.now(UTC), UTC_ZONE, model=model)
 
 
+def _knowledge(state: ShopState, sample: Path) -> Knowledge:
+    return Reckoning(Material(state, read_book(sample), datetime.now(UTC), UTC_ZONE, {})).knowledge()
+
+
 def test_the_seals_that_fail_early_are_said_with_what_to_look_at(state: ShopState, sample: Path) -> None:
     page = _look(state, sample)
     (warning,) = page.early
     assert (warning.early.component, warning.early.model) == ("wheel-motor-seal", "osmere-60")
     assert warning.looks and "this can hardly be chance" in warning.said
-    at_intake = memory_page.warnings_for(state, read_book(sample), "osmere-60")
-    assert [each.said for each in at_intake] == [warning.said]
-    assert memory_page.warnings_for(state, read_book(sample), "tarrow-26") == ()
+    known = _knowledge(state, sample)
+    assert [each.said for each in known.warnings_for("osmere-60")] == [warning.said]
+    assert known.warnings_for("tarrow-26") == ()
 
 
 def test_shuffling_the_models_makes_the_warning_go(state: ShopState, sample: Path) -> None:
@@ -64,21 +70,20 @@ def test_shuffling_the_models_makes_the_warning_go(state: ShopState, sample: Pat
         shuffled = ShopState(
             settings=state.settings, models=state.models, machines=state.machines | swapped, closed=state.closed
         )
-        found = memory_page.warnings_for(shuffled, read_book(sample), "osmere-60")
+        found = _knowledge(shuffled, sample).warnings_for("osmere-60")
         flagged += any(each.early.component == "wheel-motor-seal" for each in found)
     assert flagged <= 2
 
 
 def test_triage_gets_the_weights_of_the_machine_s_age(state: ShopState, sample: Path) -> None:
-    young = min(
-        (m for m in state.machines.values() if m.model == "osmere-60" and m.readings), key=lambda m: m.age() or 0
-    )
-    found = {each.component: each for each in memory_page.weights_for(state, read_book(sample), young.id)}
-    assert found["wheel-motor-seal"].weight > 1.5
-    assert found["wheel-motor-seal"].by_model > 1.5
-    unread = msgspec.structs.replace(young, readings=())
-    nothing = ShopState(settings=state.settings, models=state.models, machines={young.id: unread}, closed=state.closed)
-    assert memory_page.weights_for(nothing, read_book(sample), young.id) == ()
+    """Seals that fail young weigh more young than old, and a machine whose seal is new is young in that."""
+    known = _knowledge(state, sample)
+    young, old = known.weights_for("osmere-60", 350.0), known.weights_for("osmere-60", 1900.0)
+    assert young["wheel-motor-seal"] > 1.3 > old["wheel-motor-seal"]
+    assert known.weights_for("osmere-60", 1900.0, {"wheel-motor-seal": 350.0}) == old | {
+        "wheel-motor-seal": young["wheel-motor-seal"]
+    }
+    assert known.weights_for("osmere-60", None) == {}
 
 
 @pytest.mark.parametrize("width", [80, 120])
@@ -138,9 +143,8 @@ def test_a_point_that_was_noted_falls_due_and_its_customer_is_rung() -> None:
         models={"m": Model(id="m", name="M", layout=one.layout, service_points=(point,))},
         machines={1: one},
         closed={1: job(1, 1, 30, "", 100.0)},
-        load_closed=lambda id: (whole, parts) if id == 1 else None,
     )
-    page = memory_page.look(state, shipped_book(), one.readings[2].at, UTC_ZONE)
+    page = memory_page.look(state, shipped_book(), one.readings[2].at, UTC_ZONE, [(whole, parts)])
     (due,) = page.dues
     assert (due.due_age, due.noted, due.overdue, due.hidden) == (150.0, True, True, True)
     assert [call.said for call in page.calls] == [
@@ -148,7 +152,8 @@ def test_a_point_that_was_noted_falls_due_and_its_customer_is_rung() -> None:
     ]
     here = msgspec.structs.replace(whole, id=2, closed_at=None)
     state.jobs[2] = here
-    assert memory_page.look(state, shipped_book(), one.readings[2].at + timedelta(days=1), UTC_ZONE).dues == ()
+    later = one.readings[2].at + timedelta(days=1)
+    assert memory_page.look(state, shipped_book(), later, UTC_ZONE, [(whole, parts)]).dues == ()
 
 
 # -- the command ----------------------------------------------------------------------------------------------------

@@ -25,7 +25,7 @@ def _steady(id: int, per_week: float, weeks: int = 20, start: float = 0.0) -> Ma
 
 def test_a_steady_machine_is_due_where_its_line_crosses() -> None:
     one = _steady(1, 10)  # read last at 200 h on day 140
-    (due,), silent, _ = service_due([one], {"m": (JOINT,)}, [Done(1, "joint", day(126), 180.0)], day(140).date())
+    (due,), silent, *_ = service_due([one], {"m": (JOINT,)}, [Done(1, "joint", day(126), 180.0)], day(140).date())
     assert due.due_age == 230 and not due.overdue and due.noted and due.hidden
     assert due.day is not None and due.low is not None and due.high is not None
     assert abs((due.day - day(161).date()).days) <= 2, "30 h at 10 h a week: three weeks on"
@@ -61,7 +61,7 @@ def test_points_never_noted_are_counted_where_only_noted_ones_are_listed() -> No
 
 def test_a_machine_that_says_nothing_gets_a_sentence() -> None:
     backwards = machine(2, (0, 900), (9, 890))
-    dues, silent, _ = service_due([machine(1), backwards], POINTS, [], day(20).date())
+    dues, silent, *_ = service_due([machine(1), backwards], POINTS, [], day(20).date())
     assert dues == ()
     assert silent == (
         "machine 1: its meter was never read",
