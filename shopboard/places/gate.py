@@ -30,11 +30,12 @@ PATIENCE = 10.0
 
 
 class KeyDone(events.Event, bubble=True):
-    """Follows a key up the same way; when it reaches the app, the key has been dealt with."""
+    """Follows a key up the same way; when it reaches the app, the key has been dealt with. `number` says which key: one
+    that was given up meanwhile must not end another."""
 
-    def __init__(self, round: int = 0) -> None:
+    def __init__(self, number: int, round: int = 0) -> None:
         super().__init__()
-        self.round = round
+        self.number, self.round = number, round
 
 
 class GatedApp(App[Any]):
@@ -79,7 +80,7 @@ class GatedApp(App[Any]):
             self._key_began = monotonic()
             if not scanned:
                 await super().on_event(event)
-            self._carrier.post_message(KeyDone())
+            self._carrier.post_message(KeyDone(self._key_number))
             self._look_after(self._key_number)
 
     def _look_after(self, number: int) -> None:
@@ -101,22 +102,22 @@ class GatedApp(App[Any]):
 
     async def on_key_done(self, event: KeyDone) -> None:
         """The key has come up to the app; what it set going is let finish before the next key."""
-        if not self.screen_stack:
-            return  # the board is being left
+        if not self.screen_stack or event.number != self._key_number or not self._key_under_way:
+            return  # the board is being left, or the key was given up
         if event.round < 2:
-            self._again(event.round + 1)
+            self._again(event.number, event.round + 1)
         elif self._opening():
-            self.screen.call_after_refresh(self._again, event.round)
+            self.screen.call_after_refresh(self._again, event.number, event.round)
         elif self.screen is not self._screen_before:
             self._screen_before = self.screen
-            self.screen.call_after_refresh(self._again, event.round)
+            self.screen.call_after_refresh(self._again, event.number, event.round)
         else:
             await self._finish()
 
-    def _again(self, round: int) -> None:
-        if self.screen_stack:
+    def _again(self, number: int, round: int) -> None:
+        if self.screen_stack and number == self._key_number:
             self._carrier = self.focused or self.screen
-            self._carrier.post_message(KeyDone(round))
+            self._carrier.post_message(KeyDone(number, round))
 
     async def _finish(self) -> None:
         self._key_under_way = False
