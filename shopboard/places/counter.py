@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual import on
@@ -11,6 +11,7 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.timer import Timer
 
+from shopboard.memory import IntakeWarning
 from shopboard.records import Machine, Refused, tag
 from shopboard.shop.intake import take_in
 from shopboard.trouble import Book
@@ -48,6 +49,7 @@ class Counter(Place):
         board = self.board
         form = CounterForm(board.state, board.book, board.now(), board.zone)
         form.book_for = self._book_for
+        form.warnings_for = self._warnings_for
         return form
 
     def _book_for(self, machine: Machine | None, layout: str, model: str) -> Book:
@@ -55,6 +57,10 @@ class Counter(Place):
         if machine is not None:
             return shelf.for_machine(state, knowledge, machine)
         return shelf.for_model(state, knowledge, layout, model)
+
+    def _warnings_for(self, model: str, hours: float | None) -> Sequence[IntakeWarning]:
+        knowledge = self.board.knowledge
+        return knowledge.warnings_for(model, hours) if knowledge else ()
 
     def heading_facts(self) -> str:
         """Which tag comes next."""
@@ -66,6 +72,7 @@ class Counter(Place):
         """Nothing in the form moves when the shop changes: what is typed stays typed."""
         self._form.now = self.board.now()
         self.query_one("#said", LineView).show(self._said)
+        self.query_one(Form).row("machine").redraw()  # what the closed jobs teach may have come meanwhile
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()

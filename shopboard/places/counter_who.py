@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from shopboard.memory import IntakeWarning
 from shopboard.records import Customer, Layout, Machine, ShopState
 from shopboard.shop.intake import recent_job
 from shopboard.trouble import Book
@@ -23,6 +24,8 @@ _NUMBERED = re.compile(r"\((\d+)\)\s*$")
 #: How alike (0 … 100) a name must be to be offered.
 _ALIKE = 60.0
 _ALIKE_MODEL = 65.0
+#: So many components that fail early are told of one model.
+_WARNED = 2
 
 
 class WhoComes:
@@ -30,6 +33,8 @@ class WhoComes:
 
     def __init__(self, state: ShopState, book: Book, now: datetime, zone: ZoneInfo) -> None:
         self.state, self.book, self.now, self.zone = state, book, now, zone
+        #: What fails early on a model at an age [h], as far as closed jobs have been gone through.
+        self.warnings_for: Callable[[str, float | None], Sequence[IntakeWarning]] = lambda model, hours: ()
 
     def who_fields(self) -> list[Field]:
         """Who brings it."""
@@ -210,7 +215,7 @@ class WhoComes:
         """What the counter should know of this machine at once."""
         machine = self.machine(values)
         if machine is None:
-            return ()
+            return self._early_tell(self.model_id(values) or "", self.hours_of(values), width)
         rows: list[Line] = []
         here = next((j for j in self.state.jobs.values() if j.machine == machine.id), None)
         if here is not None:
@@ -219,11 +224,23 @@ class WhoComes:
         if recent is not None:
             days = (self.now - recent.closed_at).days
             rows += wrapped(f"COMEBACK? left {days} days ago after: {recent.complaint}", width, "late", indent="    ")
+        hours = self.hours_of(values)
+        rows += self._early_tell(machine.model, hours if hours is not None else machine.age(), width)
         past = [c for c in self.state.closed.values() if c.machine == machine.id]
         for closed in past[-3:][::-1]:
             causes = ", ".join(self.book.causes[c].name if c in self.book.causes else c for c in closed.causes)
             when = day_words(closed.closed_at, self.now, self.zone)
             rows += wrapped(f"{when}: {causes or closed.complaint}", width, "soft", indent="    ")
+        return rows
+
+    def _early_tell(self, model: str, hours: float | None, width: int) -> list[Line]:
+        """What fails early on a model, with figures, what to look at and its covers; nothing of models like others."""
+        rows: list[Line] = []
+        for warning in self.warnings_for(model, hours)[:_WARNED]:
+            past = hours is not None and hours >= warning.early.before
+            rest = "; this machine is past that age" if past else ""
+            rows += wrapped(f"FAILS EARLY: {warning.said}{rest}", width, "late", indent="    ")
+            rows += wrapped(warning.look_said, width, "wait", indent="    ")
         return rows
 
     def _hours_tell(self, values: Values, width: int) -> Sequence[Line]:
