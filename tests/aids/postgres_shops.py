@@ -15,12 +15,19 @@ from shopboard.store.postgres.connection import Link, asked
 
 
 @functools.cache
+def keep_out_of_home() -> None:
+    """Let what terminals keep on their machine not lie in somebody's home, for the rest of this run."""
+    place = tempfile.TemporaryDirectory(ignore_cleanup_errors=True)
+    atexit.register(place.cleanup)
+    os.environ["XDG_STATE_HOME"] = place.name
+
+
+@functools.cache
 def shared_server() -> Server:
     """The server, with an empty database `shops`. Ended with the run."""
     stack = contextlib.ExitStack()
     atexit.register(stack.close)
-    # What terminals keep on their machine must not lie in somebody's home
-    os.environ["XDG_STATE_HOME"] = stack.enter_context(tempfile.TemporaryDirectory(ignore_cleanup_errors=True))
+    keep_out_of_home()
     one = stack.enter_context(server())
     one.execute("create database shops")
     return one

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from aids.cutting import Relay
 from aids.postgres import Server
-from aids.postgres_shops import shared_server
+from aids.postgres_shops import keep_out_of_home, shared_server
 from aids.store_steps import ticking
 
 from shopboard.store import Address, Store, new_shop, open_shop, place_of
@@ -24,6 +24,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if _HERE in item.path.parents:
             item.add_marker(pytest.mark.postgres)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _state_home() -> None:
+    keep_out_of_home()
 
 
 @pytest.fixture(scope="session")

@@ -74,7 +74,8 @@ def lay_out(folder: Path, texts: dict[str, str]) -> None:
     try:
         disk.make_folder(folder / "book")
         for path in [*folder.glob("*.toml"), *(folder / "book").glob("*")]:
-            if path.name != PINS and path.relative_to(folder).as_posix() not in texts:
+            # Another terminal of this machine may be laying the same out just now, in files that begin with a point
+            if path.name[0] != "." and path.name != PINS and path.relative_to(folder).as_posix() not in texts:
                 path.unlink(missing_ok=True)
         for name, body in texts.items():
             path = folder / name
