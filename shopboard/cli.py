@@ -107,7 +107,7 @@ def _parser() -> argparse.ArgumentParser:
 
     add_calc(commands)
     add_chain(commands, _needed_place, _print_json)
-    add_exchange(commands, _needed_folder, _print_json)
+    add_exchange(commands, _needed_place, _print_json)
     return parser
 
 
