@@ -57,6 +57,9 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "step", "s", "next step", "what may happen next with this job, and why not", ("floor", "bench", "office"), 2
     ),
+    Action("take_next", "t", "my next", "take my next job: the first of the plan that can start now, and why", ("floor",), 3),
+    Action("move", "m", "move", "move a job in the plan and see what that does to others first", ("floor",), 4),
+    Action("closure", "a", "away or down", "somebody is away, or a bay is down, until when; or that is over", ("floor",)),
     Action("wall", "w", "wall", "large type for a screen on the wall; w or Esc shows the list again", ("floor",)),
     Action("take", "enter", "answer", "answer the check, or record the cause, under the cursor", ("bench",), 1),
     Action("side", "tab,left,right", "causes/checks", "move between likely causes and next checks", ("bench",)),
@@ -74,10 +77,12 @@ ACTIONS: tuple[Action, ...] = (
     Action("minutes", "m", "minutes", "book time spent on this job", ("bench",)),
     Action("cover", "v", "covers", "say which covers are off or on again", ("bench",)),
     Action("story", "h", "history", "every change of this job: when, who, why", ("floor", "bench", "parts", "office")),
-    Action("part_next", "enter", "next", "the next thing with this line: order, receive, fit", ("parts",), 1),
+    Action("part_next", "enter", "next", "the next thing with this line: take, order, receive, fit", ("parts",), 1),
     Action("receive", "r", "receive", "receive what came of this line", ("parts",)),
     Action("order_all", "d", "order all", "order all needed lines of this supplier at once", ("parts",), 2),
     Action("back_order", "x", "back-order", "the supplier has put this line off", ("parts",), 3),
+    Action("bins", "e", "bins", "what lies in which bin: count, add pieces, a new bin", ("parts",), 5),
+    Action("returns", "v", "returns", "cores and parts that go back to suppliers, until the credit came", ("parts",)),
     Action("part_job", "s", "job", "what may happen next with the job this part is for", ("parts",), 4),
     Action("pin", "y", "my PIN", "set, change or take away your own PIN", ("office",)),
     Action("called", "l", "called", "note that the customer was called", ("office",), 3),

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from textual.binding import BindingType
 from textual.driver import Driver
 
-from shopboard.records import Change, Job, Refused, ShopState, Step, tag
+from shopboard.records import Change, Job, Refused, ShopState, Step, Table, tag
 from shopboard.store import Place as Where
 from shopboard.store import ShopUnusable, Store, StoreError, own_folder
 from shopboard.store.pins import Pins
@@ -25,6 +25,7 @@ from .look import keep_look, kept_look
 from .people import PeopleApp
 from .place import Place
 from .reader import forgiving
+from .receiving import Receiving
 from .signals import on_hangup
 from .themes import BRIGHT, NIGHT
 
@@ -60,6 +61,7 @@ class Board(PeopleApp):
         self._reckon = folder if reckon else None
         self.store, self.book, self.clock = store, book, clock
         self.shelf = BookShelf(book)
+        self.receiving = Receiving(self)
         store.state.covers = book.covers  # so that every rule reckons a job as its estimate does
         self.zone = ZoneInfo(store.state.settings.zone)
         self.drafts = Drafts(mine)
@@ -224,6 +226,10 @@ class Board(PeopleApp):
             self.tell(f"no job {tag(job_id)} here: press / to find by customer, serial or model", "late")
             return False
         return True
+
+    def part_scanned(self, table: Table, number: int) -> bool:
+        """A part on order, or a bin, was scanned: ask how many came."""
+        return self.receiving.scanned(table, number)
 
     def job_here(self) -> Job | None:
         """The open job that the place in front stands for."""

@@ -31,3 +31,7 @@ class Office(JobListPlace):
             return
         job_id = job.id
         self.board.commit(lambda state, now: approval.called(state, now, self.board.who, job_id))
+
+    def action_pin(self) -> None:
+        """Set, change or take away the PIN of who is here."""
+        self.board.action_pin()

@@ -53,7 +53,8 @@ class Settings(Record, kw_only=True):
     Money: `prices_with_tax` when rate and prices hold the tax already; `fee_credited` when the diagnostic fee is taken
     off the bill of work done here; shop supplies are `supplies_percent` of the labour, at most `supplies_most`;
     `deposit_percent` of an estimate is asked for ahead. Paper: `paper` is the sheet ("": by country), `label` a tag's
-    width x height in millimetres, `terms` the shop's own words above the signature."""
+    width x height in millimetres, `terms` the shop's own words above the signature. A terminal left alone for
+    `lock_minutes` locks (0: never)."""
 
     name: str
     zone: str = "UTC"
@@ -74,6 +75,7 @@ class Settings(Record, kw_only=True):
     paper: Literal["", "A4", "Letter"] = ""
     label: Annotated[str, msgspec.Meta(max_length=20)] = "100x62"
     terms: str = ""
+    lock_minutes: Annotated[float, msgspec.Meta(ge=0, le=24 * 60)] = 0
     comeback_days: Annotated[int, msgspec.Meta(ge=0)] = 90
     closed_days: tuple[date, ...] = ()
     promise_probability: Annotated[float, msgspec.Meta(gt=0, lt=1)] = 0.8

@@ -40,6 +40,9 @@ comeback_days = 90
 # How sure a promised date must be: 0.8 means four of five are kept.
 promise_probability = 0.8
 
+# A terminal left alone for so many minutes locks itself; 0 is never. Ctrl+L locks at once.
+# lock_minutes = 10
+
 # What can be measured here; checks that need anything else are not proposed.
 # instruments = ["pressure gauge", "flow meter", "dial indicator", "inclinometer", "infrared thermometer"]
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Generic, TypeVar
+from typing import Any, ClassVar, Generic, TypeVar
 
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
@@ -20,7 +21,10 @@ class Dialog(Notices, ModalScreen[Result | None], Generic[Result]):
     """A modal screen with a title and a line for notices."""
 
     NOTICE = "#dialog-notice"
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "back", show=False)]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", "back", show=False),
+        Binding("ctrl+l", "app.lock", "lock", show=False),
+    ]
     AUTO_FOCUS = ""  # each dialog says itself what has the focus
     #: Whether a scan may close it and open what it names: nothing in it can be lost.
     gives_way: ClassVar[bool] = False
@@ -51,6 +55,14 @@ class Dialog(Notices, ModalScreen[Result | None], Generic[Result]):
         """Say in the title which keys work."""
         self.keys_text = text
         self.query_one(".title", LineView).show(self._title_lines)
+
+    def dismiss(self, result: Result | None = None) -> AwaitComplete:
+        """Close with this result; under a locked screen only once that is off, since it is the topmost that closes."""
+        board: Any = self.app
+        if self.app.screen is not self and getattr(board, "locked", False):
+            board.when_unlocked(lambda: self.dismiss(result))
+            return AwaitComplete()
+        return super().dismiss(result)
 
     def action_leave(self) -> None:
         """Go back without a result."""
