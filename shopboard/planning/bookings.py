@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from .fixed import fix_all
 from .tasks import JobAhead, Placed, Plan, Problem, Task, Unplaceable
 from .who_can import why_not
-from .windows import Hours, blocked, ones
+from .windows import Hours, blocked, lowest_clear, ones
 from .works import LEAST_MOVE, NEVER, Habit, Place, Step, Work
 
 
@@ -22,7 +22,7 @@ class Bookings:
     """
 
     def __init__(self, problem: Problem, settled: Mapping[Task, tuple[int, str, str]] | None = None) -> None:
-        self.problem, self.now = problem, problem.now
+        self.problem, self.now, self.end = problem, problem.now, problem.calendar.end
         # Those who can least come first: the rest stays free for what only they can do.
         self.people = sorted(problem.people, key=lambda person: (len(person.skills), person.id))
         self.bays = sorted(problem.bays, key=lambda bay: (len(bay.can), bay.id))
@@ -43,6 +43,8 @@ class Bookings:
         self.works = [work for work in self.works if work.ahead.job not in wrong]
         for work in self.works:
             self._reserve(work)
+            stays = any(step.stays or step.fixed for step in work.steps)
+            work.loose = not stays and work.reserved is None
 
     def _all_hours(self) -> list[list[Hours]]:
         """By person and bay (the last, found by -1, for no bay); equal calendars are one object."""
@@ -78,9 +80,18 @@ class Bookings:
                 bays = [self.bay_at[bay.id] for bay in fit]
             step = Step(task, max(self.now, task.earliest), task.lag if index else 0, people, bays)
             step.start = start
+            step.alike = {person: self._alike(person, bays) for person in people}
+            step.steady = not any(self.hours[person][bay].away for person in people for bay in bays)
             steps.append(step)
         if steps:
             self.works.append(Work(ahead, steps, self.problem))
+
+    def _alike(self, person: int, bays: list[int]) -> list[list[int]]:
+        """The bays in groups in which the person has the same hours."""
+        groups: dict[int, list[int]] = {}
+        for bay in bays:
+            groups.setdefault(id(self.hours[person][bay]), []).append(bay)
+        return [*groups.values()]
 
     def _reserve(self, work: Work) -> None:
         first = work.steps[0]
@@ -133,19 +144,32 @@ class Bookings:
         if work.reserved:
             self._free(*work.reserved)
         places: list[Place] = []
-        penalty = 0.0
         for group in work.groups:
-            found = self._together(work, group, done)
+            step = group[0]
+            if work.loose:  # nothing fixed, no stay: the usual case, without the calls
+                ready = done + step.lag
+                place = self._best(work, step, ready if ready > step.earliest else step.earliest)
+                found = [place] if place else []
+                if place:
+                    self.book(place)
+            else:
+                found = self._together(work, group, done)
             if not found:
                 self._give_up(work, places)
                 return None
             places += found
             done = found[-1][1]
-        for step, place in zip(work.steps, places, strict=True):
-            if step.habit is not None:
-                penalty += step.habit.penalty(place[0], place[2], place[3])
         self.places[work.ahead.job] = places
-        cost = self.costs[work.ahead.job] = work.cost(done) + penalty
+        cost = self.costs[work.ahead.job] = self.cost_at(work, places)
+        return cost
+
+    def cost_at(self, work: Work, places: list[Place]) -> float:
+        """What a job costs at these places, with the penalties of its habits."""
+        cost = work.cost(places[-1][1])
+        if work.habits:
+            for step, place in zip(work.steps, places, strict=True):
+                if step.habit is not None:
+                    cost += step.habit.penalty(place[0], place[2], place[3])
         return cost
 
     def put_back(self, work: Work) -> bool:
@@ -185,15 +209,21 @@ class Bookings:
     def book(self, place: Place) -> None:
         """Take a place."""
         start, end, person, bay, since = place
-        self._take(person, ones(start, end))
+        busy, known = self.busy, self._blocked
+        busy[person] |= ((1 << (end - start)) - 1) << start
+        known[person] = {}
         if bay >= 0:
-            self._take(bay, ones(since, end))
+            busy[bay] |= ((1 << (end - since)) - 1) << since
+            known[bay] = {}
 
     def _unbook(self, place: Place) -> None:
         start, end, person, bay, since = place
-        self._free(person, ones(start, end))
+        busy, known = self.busy, self._blocked
+        busy[person] &= ~(((1 << (end - start)) - 1) << start)
+        known[person] = {}
         if bay >= 0:
-            self._free(bay, ones(since, end))
+            busy[bay] &= ~(((1 << (end - since)) - 1) << since)
+            known[bay] = {}
 
     # -- where a step fits ------------------------------------------------------------------------------------------
 
@@ -213,30 +243,47 @@ class Bookings:
         """Where a step ends first, from `ready` on; with a habit, where end and penalty together cost least."""
         if step.habit is not None:
             return self._best_near(work, step, step.habit, ready)
-        slots, busy = step.slots, self.busy
-        bays = [(bay, self._starts_taken(bay, slots) if bay >= 0 else 0) for bay in step.bays]
+        slots, known = step.slots, self._blocked
+        no_bay = -1 if step.bays[0] >= 0 else 0  # the starts that every bay has taken
+        for bay in step.bays if no_bay else ():
+            mask = known[bay].get(slots)
+            no_bay &= self._starts_taken(bay, slots) if mask is None else mask
+        if step.steady:
+            return self._best_steady(step, no_bay, ready)
         best: Place | None = None
         best_end = NEVER
         for person in step.people:
             mine = self._starts_taken(person, slots)
-            rest = mine >> ready
-            if ready + ((rest + 1) & ~rest).bit_length() - 1 + slots >= best_end:
-                continue  # this person alone could not be through sooner
-            hours = self.hours[person]
-            for bay, taken in bays:
-                here = hours[bay]
-                if here.away:
-                    both = (busy[person], busy[bay] if bay >= 0 else 0)
-                    start, end = here.earliest(mine | taken, both, ready, slots)
-                else:  # `Hours.earliest` for somebody who is always there, without the call
-                    rest = (mine | taken) >> ready
-                    start = ready + ((rest + 1) & ~rest).bit_length() - 1
-                    end = start + slots if start + slots <= here.end else -1
-                if 0 <= end < best_end:
-                    best, best_end = (start, end, person, bay, start), end
-                    if end == ready + slots:
-                        return best
+            for bays in step.alike[person]:
+                here = self.hours[person][bays[0]]
+                start = lowest_clear(mine | no_bay | here.away, ready)
+                if start + slots >= best_end:
+                    continue  # this person alone could not be through sooner
+                for bay in bays:
+                    start, end = self._earliest(slots, person, bay, ready)
+                    if 0 <= end < best_end:
+                        best, best_end = (start, end, person, bay, start), end
         return best
+
+    def _best_steady(self, step: Step, no_bay: int, ready: int) -> Place | None:
+        """Where a step ends first when everybody is always there: any person and any bay free at the first slot at
+        which one of each is."""
+        slots, known = step.slots, self._blocked
+        nobody = -1
+        for person in step.people:
+            mask = known[person].get(slots)
+            nobody &= self._starts_taken(person, slots) if mask is None else mask
+        rest = (nobody | no_bay) >> ready
+        start = ready + ((rest + 1) & ~rest).bit_length() - 1
+        if start + slots > self.end:
+            return None
+        for person in step.people:
+            if not known[person][slots] >> start & 1:
+                break
+        for bay in step.bays:
+            if bay < 0 or not known[bay][slots] >> start & 1:
+                break
+        return start, start + slots, person, bay, start
 
     def _best_near(self, work: Work, step: Step, habit: Habit, ready: int) -> Place | None:
         slots, rest = step.slots, step.rest

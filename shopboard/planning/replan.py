@@ -136,6 +136,7 @@ def _give_habits(bookings: Bookings, seen: Seen) -> None:
                 continue
             person, bay = bookings.person_at.get(place.person, -2), bookings.bay_at.get(place.bay, -1)
             day = sum(place.start >= first for first in days[1:3])
+            work.habits = True
             step.habit = Habit(max(place.start, bookings.now), person, bay, RATES[day])
 
 

@@ -26,6 +26,8 @@ class Generator(Protocol):
 
 #: The warmth of a round at its beginning and end, as shares of the mean cost of a job.
 _WARM, _COOL = 0.3, 0.003
+#: Jobs taken out besides the first: two, and on average about so many more.
+_MORE = 1.3
 #: Tries in the first round, and how much longer each further round is.
 _FIRST_ROUND, _GROWTH = 3000, 1.7
 
@@ -89,11 +91,7 @@ class Search:
             places = self.best.get(work.ahead.job)
             if places is None:
                 continue
-            cost = work.cost(places[-1][1])
-            for step, place in zip(work.steps, places, strict=True):
-                if step.habit is not None:
-                    cost += step.habit.penalty(place[0], place[2], place[3])
-            costs[work.ahead.job] = cost
+            costs[work.ahead.job] = bookings.cost_at(work, places)
         return costs
 
     def _tidy(self) -> None:
@@ -121,7 +119,7 @@ class Search:
         mine = places[work.ahead.job]
         start, _, person, bay, _ = mine[int(random() * len(mine))]
         where = person if bay < 0 or random() < 0.5 else bay
-        most = 1 + int(-log(1.0 - random()) * 3)
+        most = 2 + int(-log(1.0 - random()) * _MORE)
         if random() < 0.1:
             return [work, *self._strangers(most)]
         reach = self._near(where, start)
@@ -174,10 +172,10 @@ class Search:
         before = sum(cost for _, _, cost in old)
         for work in order:
             bookings.remove(work)
-        spent = 0.0
+        spent = sum(work.alone for work in order)
         for work in order:
             cost = bookings.put(work)
-            if cost is None or (spent := spent + cost) > before + allowed:
+            if cost is None or (spent := spent + cost - work.alone) > before + allowed:
                 bookings.restore(saved)
                 for job, place, was in old:
                     places[job], costs[job] = place, was

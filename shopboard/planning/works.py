@@ -36,7 +36,21 @@ class Habit(NamedTuple):
 class Step:
     """One task as the search sees it. `rest` is what must still pass after it before the job can be over."""
 
-    __slots__ = ("bays", "earliest", "fixed", "habit", "lag", "people", "rest", "slots", "start", "stays", "task")
+    __slots__ = (
+        "alike",
+        "bays",
+        "earliest",
+        "fixed",
+        "habit",
+        "lag",
+        "people",
+        "rest",
+        "slots",
+        "start",
+        "stays",
+        "steady",
+        "task",
+    )
 
     def __init__(self, task: Task, earliest: int, lag: int, people: Sequence[int], bays: Sequence[int]) -> None:
         self.task, self.start = task, task.start
@@ -46,12 +60,28 @@ class Step:
         self.fixed: Place | None = None
         self.habit: Habit | None = None
         self.rest = 0
+        #: By person, the bays in groups in which that person has the same hours; whether all are always there.
+        self.alike: dict[int, list[list[int]]] = {}
+        self.steady = False
 
 
 class Work:
     """One job as the search sees it: its steps in `groups` that share one stay in a bay, and its rates."""
 
-    __slots__ = ("ahead", "floor", "groups", "late", "promise", "reserved", "slots", "steps", "wait")
+    __slots__ = (
+        "ahead",
+        "alone",
+        "floor",
+        "groups",
+        "habits",
+        "late",
+        "loose",
+        "promise",
+        "reserved",
+        "slots",
+        "steps",
+        "wait",
+    )
 
     def __init__(self, ahead: JobAhead, steps: list[Step], problem: Problem) -> None:
         self.ahead, self.steps = ahead, steps
@@ -66,10 +96,17 @@ class Work:
         self.slots = sum(step.slots for step in steps)
         #: When it would be over if work on it went on from now without a break.
         self.floor = problem.now + self.slots
+        soonest = problem.now
+        for step in steps:
+            soonest = max(soonest + step.lag, step.earliest) + step.slots
+        #: What it costs at least: with every bay and person free.
+        self.alone = self.cost(soonest)
         rest = 0
         for step in reversed(steps):
             step.rest = rest
             rest += step.slots + step.lag
+        #: Whether no step is fixed or stays in a bay; whether people saw a step of it before.
+        self.loose = self.habits = False
         #: Bay and mask held from now on by a machine that cannot be moved before its first step.
         self.reserved: tuple[int, int] | None = None
 

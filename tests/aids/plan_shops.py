@@ -36,7 +36,8 @@ def busy_shop(seed: int, jobs: int, bays: int, people: int, *, tight: bool, days
     """A shop as benchmarks use it: everybody there all day, parts and approvals to wait for, promises tight or loose.
 
     Work is diagnose (2-8 slots), repair (4-24) and road test (1-2, no bay); a job may be past its first steps. Promises
-    are drawn so that the work fills the days until the middle promise by about 100 % (tight) or 65 % (loose).
+    are drawn between nearly nothing and the whole load a person has (tight), or 1.8 times that (loose), and never
+    before the job could be over if it were alone.
     """
     rng = random.Random(seed)
     floor = [Bay(id=f"b{n}", name=f"bay {n}", can=_offers(rng, n)) for n in range(bays)]
@@ -48,8 +49,8 @@ def busy_shop(seed: int, jobs: int, bays: int, people: int, *, tight: bool, days
         least = max(0, chain[0].earliest)
         for task in chain:
             least = max(least + task.lag, task.earliest) + task.slots
-        stretch = load * (1.0 if tight else 1.6)
-        promise = max(round(least * (1.0 if tight else 1.2)), round(rng.uniform(0.1, 1.7 if tight else 1.9) * stretch))
+        low, high = (0.05, 1.0) if tight else (0.2, 1.8)
+        promise = max(round(least * (1.0 if tight else 1.2)), round(rng.uniform(low, high) * load))
         weight = rng.choices((1.0, 2.0, 4.0), (6, 3, 1))[0]
         ahead.append(JobAhead(number, chain, promise, weight, -rng.randrange(200)))
     calendar = Calendar(axis(days), everyone([b.id for b in floor], days), everyone([p.id for p in crew], days))
