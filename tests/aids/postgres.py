@@ -161,16 +161,21 @@ def _children(parent: int) -> list[int]:
     return found
 
 
+def owned_by_the_server(folder: Path) -> Path:
+    """Let the server's user own the folder."""
+    if os.geteuid() == 0:
+        user = pwd.getpwnam("postgres")
+        os.chown(folder, user.pw_uid, user.pw_gid)
+    return folder
+
+
 @contextlib.contextmanager
 def place() -> Iterator[Path]:
     """A folder for servers, in memory where there is such a place, that their user may use."""
     memory = Path("/dev/shm")
     folder = Path(tempfile.mkdtemp(prefix="postgres-", dir=memory if os.access(memory, os.W_OK) else None))
     try:
-        if os.geteuid() == 0:
-            user = pwd.getpwnam("postgres")
-            os.chown(folder, user.pw_uid, user.pw_gid)
-        yield folder
+        yield owned_by_the_server(folder)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
