@@ -57,9 +57,18 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "step", "s", "next step", "what may happen next with this job, and why not", ("floor", "bench", "office"), 2
     ),
-    Action("take_next", "t", "my next", "take my next job: the first of the plan that can start now, and why", ("floor",), 3),
+    Action(
+        "take_next",
+        "t",
+        "my next",
+        "take my next job: the first of the plan that can start now, and why",
+        ("floor",),
+        3,
+    ),
     Action("move", "m", "move", "move a job in the plan and see what that does to others first", ("floor",), 4),
-    Action("closure", "a", "away or down", "somebody is away, or a bay is down, until when; or that is over", ("floor",)),
+    Action(
+        "closure", "a", "away or down", "somebody is away, or a bay is down, until when; or that is over", ("floor",)
+    ),
     Action("wall", "w", "wall", "large type for a screen on the wall; w or Esc shows the list again", ("floor",)),
     Action("take", "enter", "answer", "answer the check, or record the cause, under the cursor", ("bench",), 1),
     Action("side", "tab,left,right", "causes/checks", "move between likely causes and next checks", ("bench",)),
@@ -86,6 +95,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("part_job", "s", "job", "what may happen next with the job this part is for", ("parts",), 4),
     Action("pin", "y", "my PIN", "set, change or take away your own PIN", ("office",)),
     Action("called", "l", "called", "note that the customer was called", ("office",), 3),
+    Action("memory", "m", "memory", "what closed jobs teach: early failures, ages, service due", ("office",), 4),
 )
 
 

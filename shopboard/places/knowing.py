@@ -128,3 +128,7 @@ class KnowingApp(ScanningApp):
         else:
             self._asking, self.unknown = False, answer.said
         self.shop_changed()
+        for screen in self.screen_stack:
+            learned = getattr(screen, "learned", None)
+            if learned is not None and screen.is_mounted:
+                learned()

@@ -184,7 +184,8 @@ class Knowledge(msgspec.Struct, frozen=True, kw_only=True, tag=True, dict=True):
 
 class CellPage(msgspec.Struct, frozen=True, kw_only=True, tag=True):
     """Everything about one component on one model: how it stands against the others, how it ages in the model's family
-    (`where`), how often it comes again, at which age to replace it, what to look at."""
+    (`where`), how often it comes again, at which age to replace it by how many times dearer a failure is than a planned
+    change, what to look at."""
 
     seq: int
     component: str
@@ -195,7 +196,7 @@ class CellPage(msgspec.Struct, frozen=True, kw_only=True, tag=True):
     early: memory.Early | None
     ageing: memory.Ageing
     repeats: memory.Figure
-    replace: tuple[memory.Figure, ...]
+    replace: tuple[tuple[float, memory.Figure], ...]
     looks: tuple[memory.Look, ...]
     look_said: str
 

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import msgspec
 
-from shopboard.memory import Figure, ServiceDue
+from shopboard.memory import Figure, NeverNoted, Service, ServiceDue, Slower
 from shopboard.memory.figures import count
 
 from .bench_lines import MAKER_FIRST
-from .knowledge import CellPage
+from .knowledge import CellPage, Held, Lead
 from .lines import BLANK, Line, Role, heading, line, wrapped
 from .memory_page import MemoryPage
 
@@ -24,14 +24,15 @@ def memory_lines(page: MemoryPage, width: int) -> list[Line]:
     when = page.at.astimezone(page.zone)
     about = page.name or "all models"
     rows = [heading(f"what this shop remembers of {about}   {when:%d %b %Y}", width)]
+    due = dues_lines(page.service, page.names, width)
     blocks = [
         _block("failing early", _early(page, width), width),
         _block("failure ages", _ages(page, width), width),
-        _block("service due within four weeks, hidden points first", _dues(page, width), width),
-        _block("to ring", _each((call.said for call in page.calls), width), width),
-        _block("lead times", _leads(page, width), width),
-        _block("how our words held", _held(page, width), width),
-        _block("left out", _each(page.left_out, width, "soft"), width),
+        _block("service due within four weeks, hidden points first", due, width),
+        _block("to ring", each_line((call.said for call in page.calls), width), width),
+        _block("lead times", leads_lines(page.leads, page.slower, width), width),
+        _block("how our words held", held_lines(page.held, width), width),
+        _block("left out", each_line(page.left_out, width, "soft"), width),
     ]
     for block in blocks:
         if block:
@@ -43,15 +44,16 @@ def _block(title: str, rows: Sequence[Line], width: int) -> list[Line]:
     return [heading(title, width), *rows] if rows else []
 
 
-def _each(texts: Iterable[str], width: int, role: Role = "") -> list[Line]:
+def each_line(texts: Iterable[str], width: int, role: Role = "") -> list[Line]:
+    """Sentences, the first MOST of them, and how many more."""
     every = list(texts)
-    rows = [row for text in every[:MOST] for row in _said(text, width, role)]
+    rows = [row for text in every[:MOST] for row in said_lines(text, width, role)]
     if len(every) > MOST:
-        rows += _said(f"and {len(every) - MOST} more", width, "soft")
+        rows += said_lines(f"and {len(every) - MOST} more", width, "soft")
     return rows
 
 
-def _said(text: str, width: int, role: Role = "", mark: str = "") -> list[Line]:
+def said_lines(text: str, width: int, role: Role = "", mark: str = "") -> list[Line]:
     """A sentence under a mark that says what it is, without colour too."""
     rows = wrapped(text, width - 2, role, indent=" " * len(mark))
     first = f"  {mark}{rows[0].text[len(mark) :]}" if rows else ""
@@ -63,71 +65,70 @@ def _early(page: MemoryPage, width: int) -> list[Line]:
     for warning in page.early:
         role: Role = "late" if warning.word == "act" else "wait"
         model = "" if page.model else f"{page.names.get(warning.early.model, warning.early.model)}: "
-        rows += _said(model + warning.said, width, role, mark=f"{warning.word:<6}")
-        rows += _said(warning.look_said, width, "soft", mark=" " * 6)
+        rows += said_lines(model + warning.said, width, role, mark=f"{warning.word:<6}")
+        rows += said_lines(warning.look_said, width, "soft", mark=" " * 6)
     if not rows:
-        rows = _said("no model fails earlier than the others, as far as can be told", width, "good")
+        rows = said_lines("no model fails earlier than the others, as far as can be told", width, "good")
     if page.many_early > len(page.early):
-        rows += _said(f"and {page.many_early - len(page.early)} more", width, "soft")
+        rows += said_lines(f"and {page.many_early - len(page.early)} more", width, "soft")
     flagged = {warning.early.component for warning in page.early}
     others = [each for each in page.of_model if each.component not in flagged]
-    return rows + _each((each.said for each in others), width, "soft")
+    return rows + each_line((each.said for each in others), width, "soft")
 
 
 def _ages(page: MemoryPage, width: int) -> list[Line]:
     rows: list[Line] = []
     for each in page.components:
-        rows += _said(f"{each.name} ({each.where}): {each.ageing.said}", width)
+        rows += said_lines(f"{each.name} ({each.where}): {each.ageing.said}", width)
         for more in (each.ageing.half, each.repeats):
             if more is not None and more.value is not None:
-                rows += _said(more.said, width, "soft", mark="  ")
-    return rows or _said("no failure with a known age yet", width, "soft")
+                rows += said_lines(more.said, width, "soft", mark="  ")
+    return rows or said_lines("no failure with a known age yet", width, "soft")
 
 
-def _dues(page: MemoryPage, width: int) -> list[Line]:
-    rows = [row for due in page.dues[:MOST] for row in _due(page, due, width)]
-    if len(page.dues) > MOST:
-        rows += _said(f"and {len(page.dues) - MOST} more", width, "soft")
-    return (rows or _said("nothing that was ever noted falls due", width, "good")) + _never_noted(page, width)
+def dues_lines(service: Service, names: Mapping[str, str], width: int) -> list[Line]:
+    """The points that are due, hidden ones first, and how many more; then those never noted."""
+    rows = [row for due in service.dues[:MOST] for row in _due(names, due, width)]
+    if service.many > MOST:
+        rows += said_lines(f"and {service.many - MOST:,} more", width, "soft")
+    rows = rows or said_lines("nothing that was ever noted falls due", width, "good")
+    return rows + _never_noted(service.never_noted, width)
 
 
-def _due(page: MemoryPage, due: ServiceDue, width: int) -> list[Line]:
+def _due(names: Mapping[str, str], due: ServiceDue, width: int) -> list[Line]:
     where = "hidden" if due.hidden else "open"
-    said = f"machine {due.machine}, {page.names.get(due.model, due.model)}: {due.said}"
-    return _said(said, width, "late" if due.overdue else "", f"{where:<8}")
+    said = f"machine {due.machine}, {names.get(due.model, due.model)}: {due.said}"
+    return said_lines(said, width, "late" if due.overdue else "", f"{where:<8}")
 
 
-def _never_noted(page: MemoryPage, width: int) -> list[Line]:
+def _never_noted(never: NeverNoted, width: int) -> list[Line]:
     """Points past their interval that nobody ever noted: the customer may have done them, so they are to be asked."""
-    points, machines, hidden = page.never_noted
+    points, machines, hidden = never
     if not points:
         return []
     said = f"{count(points, 'point')} on {count(machines, 'machine')} never noted as done here, {hidden} behind covers"
-    return _said(f"{said}: ask when they come in, and note it", width, "soft")
+    return said_lines(f"{said}: ask when they come in, and note it", width, "soft")
 
 
-def _leads(page: MemoryPage, width: int) -> list[Line]:
-    rows = _each((each.said for each in page.slower), width, "wait")
-    for lead in page.leads:
+def leads_lines(leads: Sequence[Lead], slower: Sequence[Slower], width: int) -> list[Line]:
+    """Suppliers getting slower, then the day by which four in five of each kind of part are in."""
+    rows = each_line((each.said for each in slower), width, "wait")
+    for lead in leads:
         what = f"{lead.lead_class} from {lead.supplier}" if lead.lead_class else lead.supplier
         rest = "" if lead.group == what else f", as {lead.group}"
-        rows += _said(f"{what}: {lead.most.said}{rest}", width)
+        rows += said_lines(f"{what}: {lead.most.said}{rest}", width)
     return rows
 
 
-def _held(page: MemoryPage, width: int) -> list[Line]:
-    total = [page.held.first_right, page.held.minutes, page.held.came_back]
-    rows = _each((figure.said for figure in total), width)
-    rows += _said(page.held.reliability.said, width)
-    usual = page.held.came_back.value or 0.0
-    worse = [each.share.said for each in page.held.by_cause if (each.share.low or 0.0) > usual]
-    rows += _each((f"comes back more than others: {text}" for text in worse), width, "wait")
-    return [
-        *rows,
-        *_said(
-            f"diagnosis by the last {page.held.jobs} closed jobs, lead times by the orders of two years", width, "soft"
-        ),
-    ]
+def held_lines(held: Held, width: int) -> list[Line]:
+    """How first causes, minutes, repairs and probabilities held, in sentences."""
+    rows = each_line((figure.said for figure in (held.first_right, held.minutes, held.came_back)), width)
+    rows += said_lines(held.reliability.said, width)
+    usual = held.came_back.value or 0.0
+    worse = [each.share.said for each in held.by_cause if (each.share.low or 0.0) > usual]
+    rows += each_line((f"comes back more than others: {text}" for text in worse), width, "wait")
+    rest = f"diagnosis by the last {held.jobs:,} closed jobs, comebacks by those of two years"
+    return [*rows, *said_lines(rest, width, "soft")]
 
 
 def memory_data(page: MemoryPage) -> dict[str, Any]:
@@ -154,8 +155,8 @@ def memory_data(page: MemoryPage) -> dict[str, Any]:
         "early": early,
         "of_model": _plain(page.of_model),
         "ages": [_component(each) for each in page.components],
-        "due": [{**_plain(due), "hidden": due.hidden} for due in page.dues],
-        "never_noted": page.never_noted._asdict(),
+        "due": [{**_plain(due), "hidden": due.hidden} for due in page.service.dues],
+        "never_noted": page.service.never_noted._asdict(),
         "calls": [{"customer": call.customer, "day": call.day, "said": call.said} for call in page.calls],
         "lead_times": [
             {

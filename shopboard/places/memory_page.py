@@ -33,8 +33,7 @@ class MemoryPage:
     many_early: int
     of_model: tuple[memory.Early, ...]
     components: tuple[CellPage, ...]
-    dues: tuple[memory.ServiceDue, ...]
-    never_noted: memory.NeverNoted
+    service: memory.Service
     calls: tuple[memory.Call, ...]
     leads: tuple[Lead, ...]
     slower: tuple[memory.Slower, ...]
@@ -58,8 +57,7 @@ def look(
     reckoning.take_wholes(material.closed.values())
     reckoning.tend()
     record, known = reckoning.standing.record(), reckoning.knowledge()
-    service = known.bulk.service
-    dues = tuple(due for due in service.dues if model in ("", due.model))
+    service = reckoning.service(model)
     names = {customer.id: customer.name for customer in state.customers.values()}
     return MemoryPage(
         at=now,
@@ -70,9 +68,8 @@ def look(
         many_early=record.many_flagged(model),
         of_model=tuple(each for each in record.of_model(model, MOST) if each.failures) if model else (),
         components=tuple(_components(reckoning, model)),
-        dues=dues,
-        never_noted=service.never_noted,
-        calls=memory.calls(dues, names, now.astimezone(zone).date()),
+        service=service,
+        calls=memory.calls(service.dues, names, now.astimezone(zone).date()),
         leads=known.leads,
         slower=known.slower,
         held=known.held,

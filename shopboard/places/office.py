@@ -23,6 +23,12 @@ class Office(JobListPlace):
     def _lines(self, width: int) -> list[Line]:
         return office_lines.office_lines(self.floor(), width)
 
+    def action_memory(self) -> None:
+        """What this shop remembers."""
+        from .dialogs.memory import MemoryDialog
+
+        self.board.push_screen(MemoryDialog(self.board))
+
     def action_called(self) -> None:
         """Note that the customer was called."""
         job = self.job_here()

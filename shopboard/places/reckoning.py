@@ -137,7 +137,7 @@ class Reckoning:
         for early in record.flagged():
             flagged.setdefault(early.model, []).append(self.warning(early))
         whole = len(self.material.closed) >= len(state.closed)
-        bulk = Bulk(rows_of(record), self._service() if whole else NO_SERVICE, self._leads.orders)
+        bulk = Bulk(rows_of(record), self.service() if whole else NO_SERVICE, self._leads.orders)
         return Knowledge(
             seq=state.seq,
             at=self.material.now,
@@ -203,8 +203,8 @@ class Reckoning:
     def _today(self) -> date:
         return self.material.now.astimezone(self.material.zone).date()
 
-    def _service(self) -> memory.Service:
-        """What is due on machines that do not stand here now and was noted before."""
+    def service(self, model: str = "") -> memory.Service:
+        """What is due on machines (of a model) that do not stand here now and was noted before."""
         state, today = self.material.state, self._today()
         if today != self._day:
             self._day, self._fleet = today, memory.fleet(state.machines.values())
@@ -216,7 +216,9 @@ class Reckoning:
                 points = self._points.get(machine.model, ())
                 done = self._done.get(id, {})
                 self._dues[id] = memory.due_on(machine, points, done, self._fleet, today, noted_only=True)
-        return memory.service_of((each for id, each in self._dues.items() if id not in here), DUES)
+        kept = {id: each for id, each in self._dues.items() if id in state.machines and id not in here}
+        own = (each for id, each in kept.items() if model in ("", state.machines[id].model))
+        return memory.service_of(own, DUES)
 
     def _here(self) -> dict[int, tuple[memory.ServiceDue, ...]]:
         """Every service point of the machines that stand here."""
@@ -260,7 +262,7 @@ class Reckoning:
             early=early,
             ageing=memory.ageing(lives, np.random.default_rng(SEED)),
             repeats=memory.repeats(memory.repaired(found, component, models), by),
-            replace=tuple(replacement(lives, np.random.default_rng(SEED), 1.0, times) for times in COSTS),
+            replace=tuple((times, replacement(lives, np.random.default_rng(SEED), 1.0, times)) for times in COSTS),
             looks=tuple(looks.get(component, ())),
             look_said=warning_of(early, looks).look_said if early else "",
         )

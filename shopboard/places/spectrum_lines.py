@@ -33,7 +33,7 @@ def spectrum_lines(
     top = max(heights) or 1.0
     letters = _letters(labels, end, width)
     rows = [_bar_row(heights, top, height, row, letters) for row in range(height, -1, -1)]
-    return [*rows, *_axis(end, axis, width)]
+    return [*rows, *axis_lines(end, axis, width)]
 
 
 def _letters(labels: Sequence[Label], end: float, width: int) -> dict[int, str]:
@@ -66,7 +66,7 @@ def _bar_row(heights: list[float], top: float, height: int, row: int, letters: d
     return Line(None, tuple(spans))
 
 
-def _axis(end: float, axis: str, width: int) -> list[Line]:
+def axis_lines(end: float, axis: str, width: int) -> list[Line]:
     """A rule with ticks and the numbers under them."""
     step = next(s for s in _steps() if end / s <= max(2, width // 12))
     rule, numbers = ["─"] * width, [" "] * (width + 8)

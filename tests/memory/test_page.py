@@ -145,7 +145,7 @@ def test_a_point_that_was_noted_falls_due_and_its_customer_is_rung() -> None:
         closed={1: job(1, 1, 30, "", 100.0)},
     )
     page = memory_page.look(state, shipped_book(), one.readings[2].at, UTC_ZONE, [(whole, parts)])
-    (due,) = page.dues
+    (due,) = page.service.dues
     assert (due.due_age, due.noted, due.overdue, due.hidden) == (150.0, True, True, True)
     assert [call.said for call in page.calls] == [
         "customer 1: 1 point due on 1 machine, 1 of them overdue, 1 behind covers"
@@ -153,7 +153,7 @@ def test_a_point_that_was_noted_falls_due_and_its_customer_is_rung() -> None:
     here = msgspec.structs.replace(whole, id=2, closed_at=None)
     state.jobs[2] = here
     later = one.readings[2].at + timedelta(days=1)
-    assert memory_page.look(state, shipped_book(), later, UTC_ZONE, [(whole, parts)]).dues == ()
+    assert memory_page.look(state, shipped_book(), later, UTC_ZONE, [(whole, parts)]).service.dues == ()
 
 
 # -- the command ----------------------------------------------------------------------------------------------------
