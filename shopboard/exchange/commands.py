@@ -6,13 +6,15 @@ import argparse
 import contextlib
 import sys
 from collections.abc import Callable, Iterator
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from shopboard.records import Refused, visible
 
-#: Finds the shop's folder in the options; raises where none is named.
-Folder = Callable[[argparse.Namespace], Path]
+if TYPE_CHECKING:
+    from shopboard.store import Place
+
+#: Finds the shop in the options; raises where none is named.
+FindPlace = Callable[[argparse.Namespace], "Place"]
 PrintJson = Callable[[Any], None]
 
 LISTS = ("customers", "machines", "past-jobs")
@@ -20,13 +22,14 @@ TABLES = ("customers", "machines", "jobs", "parts", "closed")
 _ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "cp1252", "latin-1")
 
 
-def add_exchange(commands: Any, folder: Folder, print_json: PrintJson) -> None:
+def add_exchange(commands: Any, place: FindPlace, print_json: PrintJson) -> None:
     """Add the commands to argparse's `commands`."""
-    _import_arguments(
-        _parser(
-            commands, "import", "a list from a CSV or XLSX file into the shop", lambda o: _import(o, folder, print_json)
-        )
-    )
+    into = "a list from a CSV or XLSX file into the shop"
+    _import_arguments(_parser(commands, "import", into, lambda o: _import(o, place, print_json)))
+    out = "lists as CSV or JSON, promises as a calendar, or all that is kept of a customer"
+    _export_arguments(_parser(commands, "export", out, lambda o: _export(o, place)))
+    gone = "a customer from records and history: words go, figures stay (the owner only)"
+    _erase_arguments(_parser(commands, "erase", gone, lambda o: _erase(o, place)))
 
 
 def _parser(commands: Any, name: str, help: str, func: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:
@@ -58,22 +61,76 @@ def _import_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print what came of it as JSON")
 
 
-def _import(options: argparse.Namespace, folder: Folder, print_json: PrintJson) -> int:
+def _import(options: argparse.Namespace, place: FindPlace, print_json: PrintJson) -> int:
     from .import_command import import_list
 
     quiet = options.json
-    asks = sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty() and not quiet
-    told = import_list(options, folder(options), (lambda _: None) if quiet else say, _ask if asks else None, _watched)
+    asks = None if quiet else _asks()
+    told = import_list(options, place(options), (lambda _: None) if quiet else say, asks, _secret(), _watched)
     if quiet:
         print_json(told)
     return 0
 
 
+# -- export and erase -------------------------------------------------------------------------------------------------
+
+
+def _export_arguments(parser: argparse.ArgumentParser) -> None:
+    what = (*TABLES, "promises", "customer")
+    parser.add_argument("what", choices=what, metavar="WHAT", help=", ".join(what))
+    parser.add_argument("whom", nargs="?", default="", metavar="CUSTOMER", help="for customer: the number or name")
+    parser.add_argument("--format", default="", choices=["", "csv", "json", "ics", "text"], help="csv, json, ics, text")
+    parser.add_argument("-o", dest="output", default="", metavar="FILE", help="write there (default: print)")
+    parser.add_argument("--bom", action="store_true", help="CSV with the mark by which old spreadsheets know UTF-8")
+
+
+def _export(options: argparse.Namespace, place: FindPlace) -> int:
+    from shopboard.store import utc_now
+
+    from .out_commands import export
+
+    export(options, place(options), utc_now())
+    return 0
+
+
+def _erase_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("what", choices=["customer"], metavar="customer", help="customer")
+    parser.add_argument("whom", metavar="CUSTOMER", help="their number or name")
+    parser.add_argument(
+        "--name", default="", metavar="NAME", help="the name once more, where nobody is there to type it"
+    )
+    parser.add_argument("--as", dest="person", default="", metavar="PERSON", help="who signs: an owner of shop.toml")
+
+
+def _erase(options: argparse.Namespace, place: FindPlace) -> int:
+    from shopboard.store import utc_now
+
+    from .out_commands import erase
+
+    erase(options, place(options), utc_now(), say, _asks(), _secret())
+    return 0
+
+
+# -- the terminal -----------------------------------------------------------------------------------------------------
+
+
+def _asks() -> Callable[[str], str] | None:
+    """How to ask, None where nobody sits at a terminal."""
+    return _ask if sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty() else None
+
+
+def _secret() -> Callable[[str], str] | None:
+    """How to ask for what must not be seen."""
+    from getpass import getpass
+
+    return getpass if _asks() else None
+
+
 def _ask(question: str) -> str:
     try:
-        return input(question)
+        return input(visible(question))
     except EOFError:
-        raise Refused("nothing was imported", "nobody answered") from None
+        raise Refused("nothing was changed", "nobody answered") from None
 
 
 @contextlib.contextmanager

@@ -209,6 +209,8 @@ FIELDS: dict[str, tuple[Field, ...]] = {
             units=("h", "hr", "hrs", "hours"),
         ),
         Field("total", "sum charged", ("total", "invoice total", "amount", "charged", "sum", "price", "bill"), "money"),
+        Field("paid", "sum paid", ("paid", "amount paid", "sum paid"), "money"),
+        Field("stage", "how it ended: collected or declined", ("stage", "outcome", "status", "ended")),
         Field(
             "number",
             "its number there",

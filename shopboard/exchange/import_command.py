@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 from zoneinfo import ZoneInfo
 
 from shopboard.records import Refused, ShopState, Step
-from shopboard.store import FolderStore, disk, open_shop, read_book
+from shopboard.store import Place, Store, disk, open_shop, read_book
 
 from .entries import Reader, check_way, find_ways, read_rows
 from .fields import NAMES
@@ -20,7 +20,7 @@ from .mapping import Mapping, mapped
 from .outcome import Outcome, rejects_file, rejects_path
 from .readings import MARKS, ORDERS
 from .sheet import Sheet, many, read_sheet
-from .signing import signer
+from .signing import proved
 from .take import List, step_of, take
 
 Say = Callable[[str], None]
@@ -33,8 +33,8 @@ class _Run:
     """One import under way."""
 
     options: argparse.Namespace
-    folder: Path
-    store: FolderStore
+    place: Place
+    store: Store
     say: Say
     ask: Ask
     now: datetime
@@ -44,7 +44,9 @@ class _Run:
         return Path(self.options.file)
 
 
-def import_list(options: argparse.Namespace, folder: Path, say: Say, ask: Ask, watch: Any) -> dict[str, object]:
+def import_list(
+    options: argparse.Namespace, place: Place, say: Say, ask: Ask, secret: Ask, watch: Any
+) -> dict[str, object]:
     """Take in the list; returns what came of it as JSON would say it. `watch(total)` gives a progress bar's context.
 
     Raises Refused and StoreError, and OSError where the file cannot be read.
@@ -54,10 +56,10 @@ def import_list(options: argparse.Namespace, folder: Path, say: Say, ask: Ask, w
     sheet = read_sheet(Path(options.file), sheet=options.sheet, encoding=options.encoding)
     from shopboard.store import utc_now
 
-    store = open_shop(folder, clock=utc_now)
+    store = open_shop(place, clock=utc_now)
     try:
-        run = _Run(options, folder, store, say, ask, utc_now())
-        by = signer(store.state.settings, options.person)
+        run = _Run(options, place, store, say, ask, utc_now())
+        by = proved(store.state.settings, options.person, place, run.now, secret)
         given = _read(run, sheet, watch)
         return _keep(run, given[0], given[1], by, watch)
     finally:
@@ -143,7 +145,7 @@ class _NothingNew(Exception):
 
 
 def _keep(run: _Run, mapping: Mapping, given: List, by: str, watch: Any) -> dict[str, object]:
-    book = read_book(run.folder)
+    book = read_book(run.place)
     with watch("comparing", len(given.entries)) as tick:
         outcome = take(run.store.state, run.now, by, given, book, tick)
     seen = outcome.words(*NAMES[given.kind])

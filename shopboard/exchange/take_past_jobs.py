@@ -40,6 +40,11 @@ if TYPE_CHECKING:
 
 #: No job took longer (minutes).
 MOST_MINUTES = Decimal(60_000)
+#: How people write that a job ended, bare of blanks and case.
+_COLLECTED = frozenset(
+    {"", "collected", "done", "closed", "finished", "repaired", "complete", "completed", "invoiced", "paid"}
+)
+_DECLINED = frozenset({"declined", "refused", "notrepaired", "unrepaired", "cancelled", "canceled"})
 
 
 @dataclass
@@ -168,7 +173,7 @@ def _job(desk: _Desk, id: int, machine: Machine, owner: Customer, entry: Entry) 
         arrived=arrived,
         since=until,
         complaint=entry.text("complaint"),
-        stage=Stage.COLLECTED,
+        stage=_ended(entry),
         hours=float(hours) if hours is not None else None,
         findings=_findings(desk, machine, entry, until),
         notes=tuple(Note(text=text, at=until, by=desk.by) for text in notes),
@@ -210,4 +215,16 @@ def _settled(desk: _Desk, entry: Entry, at: datetime) -> Settlement | None:
     exact = total.quantize(Decimal(1).scaleb(-desk.state.settings.decimals))
     if exact != total or total >= LARGEST_SUM:
         raise NotTaken(f"{total:f} is no sum of this shop's money")
-    return Settlement(total=exact, paid=exact, at=at, by=desk.by)
+    paid = entry.figure("paid")
+    if paid is not None and paid > exact:
+        raise NotTaken(f"{paid:f} paid is more than the {exact} charged")
+    return Settlement(total=exact, paid=exact if paid is None else paid.quantize(exact), at=at, by=desk.by)
+
+
+def _ended(entry: Entry) -> Stage:
+    word = same(entry.text("stage"))
+    if word in _DECLINED:
+        return Stage.DECLINED
+    if word in _COLLECTED:
+        return Stage.COLLECTED
+    raise NotTaken(f"“{entry.text('stage')}” is no end of a job: write {Stage.COLLECTED} or {Stage.DECLINED}")

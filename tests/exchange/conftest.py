@@ -35,7 +35,7 @@ def run(capsysbinary: pytest.CaptureFixture[bytes], monkeypatch: pytest.MonkeyPa
 
     def command(*arguments: str | Path) -> Done:
         capsysbinary.readouterr()
-        code = cli.run([str(argument) for argument in arguments] + ["--shop", str(shop)])
+        code = cli.run([*map(str, arguments), *([] if "--shop" in arguments else ["--shop", str(shop)])])
         out, err = capsysbinary.readouterr()
         return Done(code, out.decode(), err.decode())
 
