@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from shopboard.records import Job, PartState
-from shopboard.shop import parts
+from shopboard.records import CataloguePart, Job, PartLine, PartState
+from shopboard.shop import kits, parts, stock
 
 from .fields import Field, Option, Values, many_of, needed, read_day, read_number, reads, text_of
 from .form_parts import Ready, choose, money, sum_of, words
+from .lines import Line, wrapped
 
 if TYPE_CHECKING:
     from .app import Board
@@ -30,16 +31,34 @@ def need_fields(board: Board, job: Job) -> Sequence[Field]:
     for finding in job.findings:
         correction = board.book.corrections.get(finding.correction)
         wanted += [Option(p.name, p.name, f"{p.quantity} needed") for p in (correction.parts if correction else ())]
+    listed = [] if wanted else dict.fromkeys(part.name for part in board.state.catalogue.values())
+    wanted += [Option(name, name) for name in listed]
     quantity = reads(lambda t: read_number(t, "how many"), blank=False)
+    machine = board.state.machines.get(job.machine)
+
+    def numbers(values: Values, _typed: str) -> Sequence[Option]:
+        name = text_of(values, "name")
+        found = [p for p in board.state.catalogue.values() if not name or p.called(name)]
+        fits = [p for p in found if machine is None or p.fits(machine.model, machine.serial) is not False]
+        return [Option(p.number, p.number, _listed(board, p)) for p in fits if not p.replaced_by]
+
     return (
         Field("name", "part", options=choose(wanted) if wanted else words(), check=needed("which part?"), eager=False,
               hint="down offers what the correction needs"),
-        Field("number", "part number", hint="off the old part, or the parts list",
+        Field("number", "part number", options=numbers, eager=False, hint="off the old part, or the parts list",
               check=needed("its number? read it off the old part or the parts list")),
         Field("quantity", "how many", start="1", check=quantity),
         suppliers(board),
         money(board, "price", "price each", blank=True),
     )  # fmt: skip
+
+
+def _listed(board: Board, part: CataloguePart) -> str:
+    """What parts.toml and the bins say of a part, in a few words."""
+    free = stock.free(board.state, part.number)
+    words = [f"{free} free in {stock.where(board.state, part.number)}"] if free else []
+    words += [str(part.price)] if part.price is not None else []
+    return ", ".join([*words, *filter(None, [part.break_words])])
 
 
 def need(board: Board, job: Job, v: Values) -> Ready:
@@ -128,17 +147,37 @@ def receive(board: Board, job: Job, v: Values) -> Ready:
 
 
 def back_order_fields(board: Board, job: Job) -> Sequence[Field]:
-    """Which of the lines owed, and the supplier's new date."""
-    today = board.local_now().date()
-    when = Field("expected", "new date", hint="blank if none", check=reads(lambda t: read_day(t, "new date", today)))
-    return (*_parts_in(*OWED)(board, job), when)
+    """Which of the lines owed, the supplier's new date, and how many pieces it is about."""
+    count = reads(lambda t: whole(t, "how many"))
+    some = Field("quantity", "how many", hint="blank: all that is missing", check=count)
+    return (*_parts_in(*OWED)(board, job), *new_date(board), some)
+
+
+def new_date(board: Board) -> Sequence[Field]:
+    """The supplier's new date."""
+    today, hint = board.local_now().date(), "fri, +4, 2026-12-01; blank if none"
+    return (Field("expected", "new date", hint=hint, check=reads(lambda t: read_day(t, "new date", today))),)
 
 
 def back_order(board: Board, job: Job, v: Values) -> Ready:
     """The line comes later."""
-    typed, line_id = text_of(v, "expected"), int(text_of(v, "line"))
+    return put_off(board, int(text_of(v, "line")), v)
+
+
+def put_off(board: Board, line_id: int, v: Values) -> Ready:
+    """So many pieces of this line come later."""
+    typed, some = text_of(v, "expected"), text_of(v, "quantity")
     expected = read_day(typed, "new date", board.local_now().date()) if typed else None
-    return lambda s, now: parts.back_order(s, now, board.who, line_id, expected)
+    count = whole(some, "how many") if some else None
+    return lambda s, now: parts.back_order(s, now, board.who, line_id, expected, count)
+
+
+def put_off_fields(board: Board, line: PartLine) -> Sequence[Field]:
+    """The new date, and how many of the pieces it is about where there is more than one."""
+    count = reads(lambda t: whole(t, "how many"), blank=False)
+    hint = "fewer than all: the rest comes as before"
+    some = Field("quantity", "how many come then", start=str(line.missing), hint=hint, check=count)
+    return (*new_date(board), *((some,) if line.missing > 1 else ()))
 
 
 def order_lines(board: Board, _job: Job, v: Values) -> Ready:
@@ -155,3 +194,51 @@ def fit(board: Board, _job: Job, v: Values) -> Ready:
     """The part is fitted."""
     line_id = int(text_of(v, "line"))
     return lambda s, now: parts.fit(s, now, board.who, line_id)
+
+
+# -- kits, bins -------------------------------------------------------------------------------------------------------
+
+
+def kit_fields(board: Board, job: Job) -> Sequence[Field]:
+    """Which of the job's corrections; under each what would be asked for."""
+    names = {f.correction: board.book.corrections[f.correction].name for f in job.findings
+             if f.correction in board.book.corrections}  # fmt: skip
+    options = [Option(id, name, kits.kit(board.state, job, id, board.book).words) for id, name in names.items()]
+    return (Field("correction", "parts for what", "choice", options=choose(options), check=needed("which?")),)
+
+
+def kit(board: Board, job: Job, v: Values) -> Ready:
+    """Ask for the kit."""
+    correction = text_of(v, "correction")
+    return lambda s, now: kits.ask(s, now, board.who, job.id, correction, book=board.book)
+
+
+def take_fields(board: Board, job: Job) -> Sequence[Field]:
+    """Which of the parts that lie in a bin."""
+    lines = [p for p in board.state.parts_of(job.id) if p.state is PartState.NEEDED and stock.takable(board.state, p)]
+    options = choose([Option(str(p.id), f"{p.quantity} × {p.name}", stock.where(board.state, p.number)) for p in lines])
+    return (Field("line", "which part", "choice", options=options, check=needed("which?")),)
+
+
+def take(board: Board, _job: Job, v: Values) -> Ready:
+    """Take it out of the bin."""
+    line_id = int(text_of(v, "line"))
+    return lambda s, now: stock.take(s, now, board.who, line_id)
+
+
+def kit_question(board: Board, job: Job) -> Field:
+    """Whether the parts of the correction found are asked for at once; not asked where parts.toml has none of them."""
+
+    def found(values: Values) -> kits.Kit:
+        return kits.kit(board.state, job, text_of(values, "correction"), board.book)
+
+    def tells(values: Values, width: int) -> Sequence[Line]:
+        asked_for = found(values)
+        rows = wrapped(asked_for.words, width, "soft")
+        return [*rows, *(row for why in asked_for.left_out for row in wrapped(f"not: {why}", width, "wait"))]
+
+    def asked(values: Values) -> bool:
+        return bool(board.state.catalogue) and bool(found(values).parts)
+
+    answers, check = words("yes", "no"), needed("yes or no")
+    return Field("kit", "ask for its parts", "choice", "", answers, check, asked, "yes", tells)

@@ -10,15 +10,16 @@ from textual.binding import BindingType
 
 from shopboard.records import Job, PartLine, PartState
 from shopboard.shop import parts as rules
+from shopboard.shop import stock
 
 from . import part_forms, parts_lines, steps
 from .actions import bindings_at
+from .bins import show_bins, show_returns
 from .dialogs import PageDialog
-from .fields import Field, Values, read_day, reads, text_of
-from .form_parts import Ready
 from .history_lines import story_page
 from .lines import Line
 from .place import Place
+from .receiving import ask_received
 from .widgets.line_list import LineList, LineView
 
 
@@ -75,12 +76,16 @@ class Parts(Place):
         self.action_part_next()
 
     def action_part_next(self) -> None:
-        """Order a needed line, receive one on order, fit one that is here."""
+        """Take a line from its bin or order it, receive one on order, fit one that is here or put it away."""
         part = self.part_here()
         if part is None:
             return
-        if part.state is PartState.NEEDED:
+        if part.state is PartState.NEEDED and (part.reserved or stock.takable(self.board.state, part)):
+            self.board.commit(lambda s, now: stock.take(s, now, self.board.who, part.id))
+        elif part.state is PartState.NEEDED:
             self._order((part.id,), part.supplier, part.name)
+        elif part.state is PartState.RECEIVED and part.job is None:
+            self.board.commit(lambda s, now: stock.put_away(s, now, self.board.who, part.id))
         elif part.state in part_forms.OWED:
             self.action_receive()
         elif part.state is PartState.RECEIVED:
@@ -92,17 +97,15 @@ class Parts(Place):
         if part is None or part.state not in part_forms.OWED:
             self.tell("only a line on order can be received", "wait")
             return
-        missing = part.quantity - part.received
-        count = Field(
-            "quantity", "how many came", start=str(missing),
-            check=reads(lambda t: part_forms.whole(t, "how many came"), blank=False),
-        )  # fmt: skip
+        ask_received(self.board, part)
 
-        def ready(values: Values) -> Ready:
-            number = part_forms.whole(text_of(values, "quantity"), "how many came")
-            return lambda s, now: rules.receive(s, now, self.board.who, part.id, number)
+    def action_bins(self) -> None:
+        """What lies in the bins."""
+        show_bins(self.board)
 
-        steps.ask(self.board, f"receive {part.name} {part.number}".strip(), (count,), ready)
+    def action_returns(self) -> None:
+        """Cores and parts that go back to suppliers."""
+        show_returns(self.board)
 
     def action_order_all(self) -> None:
         """Order every needed line of the supplier under the cursor."""
@@ -111,7 +114,9 @@ class Parts(Place):
             self.tell("put the cursor on a line that is to be ordered", "wait")
             return
         mine = [
-            p for p in self.board.state.parts.values() if p.state is PartState.NEEDED and p.supplier == part.supplier
+            p
+            for p in self.board.state.parts.values()
+            if p.state is PartState.NEEDED and p.supplier == part.supplier and not p.reserved
         ]
         self._order(tuple(p.id for p in mine), part.supplier, f"{len(mine)} lines")
 
@@ -125,17 +130,9 @@ class Parts(Place):
         if part is None or part.state not in part_forms.OWED:
             self.tell("only a line on order can be back-ordered", "wait")
             return
-        today = self.board.local_now().date()
-        when = Field(
-            "expected", "new date", hint="fri, +4; blank if none", check=reads(lambda t: read_day(t, "new date", today))
-        )
-
-        def ready(values: Values) -> Ready:
-            typed = text_of(values, "expected")
-            expected = read_day(typed, "new date", today) if typed else None
-            return lambda s, now: rules.back_order(s, now, self.board.who, part.id, expected)
-
-        steps.ask(self.board, f"{part.name} is back-ordered", (when,), ready)
+        fields = part_forms.put_off_fields(self.board, part)
+        title = f"{part.name} is back-ordered"
+        steps.ask(self.board, title, fields, lambda values: part_forms.put_off(self.board, part.id, values))
 
     def action_part_job(self) -> None:
         """What may happen next with the job this part is for."""

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from shopboard.records import PartLine, PartState, ShopState, tag
+from shopboard.records import Job, PartLine, PartState, ShopState, tag
+from shopboard.shop import stock
 
 from .job_words import NOT_HERE, day_words, machine_words
 from .lines import BLANK, Line, Role, Span, cell, line
@@ -22,20 +23,36 @@ class Group:
     lines: tuple[PartLine, ...]
 
 
-def groups(state: ShopState, today: date) -> list[Group]:
+def after_promise(state: ShopState, part: PartLine, zone: ZoneInfo) -> bool:
+    """Whether the line comes on the promised day or later, or on no day anybody knows, so that the promise is at
+    risk."""
+    job = state.jobs.get(part.job) if part.job is not None else None
+    if job is None or job.promise is None or job.stage.closed:
+        return False
+    return part.expected is None or part.expected >= job.promise.astimezone(zone).date()
+
+
+def groups(state: ShopState, today: date, zone: ZoneInfo) -> list[Group]:
     """Every part line that asks for something to be done, in the order one would do it."""
     lines = list(state.parts.values())
     owed = sorted((p for p in lines if p.state in OWED), key=lambda p: (p.expected or date.max, p.id))
     late = [p for p in owed if p.expected is not None and p.expected < today]
-    due = [p for p in owed if p.expected is not None and p.expected >= today]
-    undated = [p for p in owed if p.expected is None]
+    risky = [p for p in owed if p not in late and after_promise(state, p, zone)]
+    due = [p for p in owed if p.expected is not None and p.expected >= today and p not in risky]
+    undated = [p for p in owed if p.expected is None and p not in risky]
     here = sorted((p for p in lines if p.state is PartState.RECEIVED), key=lambda p: p.id)
-    found = [Group("late", tuple(late)), Group("arriving", tuple(due)), Group("on order, no date", tuple(undated))]
+    found = [Group("late", tuple(late)), Group("comes too late for the promise", tuple(risky))]
+    found += [Group("arriving", tuple(due)), Group("on order, no date", tuple(undated))]
     needed = [p for p in lines if p.state is PartState.NEEDED]
+    binned = [p for p in needed if p.reserved or stock.takable(state, p)]
+    found.append(Group("lies in a bin, to be taken", tuple(sorted(binned, key=lambda p: p.id))))
+    needed = [p for p in needed if p not in binned]
     for supplier in sorted({p.supplier for p in needed}):
         mine = tuple(sorted((p for p in needed if p.supplier == supplier), key=lambda p: p.id))
         found.append(Group(f"to order from {_supplier(state, supplier)}", mine))
-    found.append(Group("received, to be fitted", tuple(here)))
+    found.append(Group("received, to be fitted", tuple(p for p in here if p.job is not None)))
+    loose = tuple(p for p in here if p.job is None and p.received > p.stocked)
+    found.append(Group("received for the bin, to be put away", loose))
     return [group for group in found if group.lines]
 
 
@@ -55,7 +72,7 @@ def parts_lines(state: ShopState, now: datetime, zone: ZoneInfo, width: int) -> 
     """The list of the Parts place."""
     today = now.astimezone(zone).date()
     rows: list[Line] = []
-    for group in groups(state, today):
+    for group in groups(state, today, zone):
         if rows:
             rows.append(BLANK)
         rows.append(line(None, (cell(group.title, width), "strong")))
@@ -67,7 +84,7 @@ def parts_lines(state: ShopState, now: datetime, zone: ZoneInfo, width: int) -> 
 
 def _when(part: PartLine, now: datetime, zone: ZoneInfo) -> tuple[str, Role]:
     if part.state is PartState.NEEDED:
-        return "not ordered", "wait"
+        return ("in the bin", "good") if part.reserved else ("not ordered", "wait")
     if part.state is PartState.RECEIVED:
         return "here", "good"
     if part.expected is None:
@@ -116,9 +133,27 @@ def part_detail(state: ShopState, part: PartLine | None, now: datetime, zone: Zo
     ordered = f", ordered {day_words(part.ordered_at, now, zone)} {part.order_reference}" if part.ordered_at else ""
     ring = f"{supplier.name} {supplier.phone}".strip() if supplier else "no supplier chosen"
     job = state.jobs.get(part.job) if part.job is not None else None
-    for_job = f"for {job.tag}, {machine_words(state, job)}" if job else "for the bin"
+    for_job = holds_up(state, part, job, now, zone) if job else "for the bin"
+    place = (
+        f", {stock.lying(state, part.number)} in {stock.where(state, part.number)}"
+        if stock.lying(state, part.number)
+        else ""
+    )
     rows = [line(None, (cell(first, width), "strong")), line(None, cell(f"{ring}{ordered}".rstrip(), width))]
-    return [*rows, line(None, (cell(for_job, width), "soft"))]
+    return [*rows, line(None, (cell(f"{for_job}{place}", width), "soft"))]
+
+
+def holds_up(state: ShopState, part: PartLine, job: Job, now: datetime, zone: ZoneInfo) -> str:
+    """What a line is for, and what its delay holds up: the machine, the bay it stands in, the day that was promised."""
+    words = f"for {job.tag}, {machine_words(state, job)}"
+    if part.state not in NOT_HERE or job.stage.closed:
+        return words
+    bay = state.settings.bay(job.bay)
+    held = ["the last it waits for"] if frees(state, part) else []
+    held += [f"blocks {bay.name}"] if bay else []
+    held += [f"promised {day_words(job.promise, now, zone)}"] if job.promise else []
+    held += ["the customer's work waits"] if job.machine_down else []
+    return f"{words}: {', '.join(held)}" if held else words
 
 
 def facts(state: ShopState, today: date) -> str:

@@ -25,6 +25,10 @@ _NAMED = 3
 _BETWEEN_SLICES = 0.05
 
 
+#: What a record is called in a notice.
+_NAMES = {Table.MACHINES: "machine", Table.PARTS: "part", Table.CUSTOMERS: "customer", Table.STOCK: "bin"}
+
+
 class ScanningApp(GatedApp):
     """An app that looks up each code and typed number. Subclasses open jobs, find and tell."""
 
@@ -81,6 +85,10 @@ class ScanningApp(GatedApp):
         build = partial(visits_of, self.state, customer, self.now(), self.zone)
         self.push_screen(ChooseDialog(customer.name, build), self._found)
 
+    def part_scanned(self, table: Table, number: int) -> bool:
+        """A code was scanned; says whether it was that of a part to receive, or of a bin, and was dealt with."""
+        return False
+
     # -- codes ----------------------------------------------------------------------------------------------------
 
     def scanned(self, digits: str) -> None:
@@ -93,7 +101,9 @@ class ScanningApp(GatedApp):
             self.action_find(digits)
             return
         table, number = found
-        self._looked_up(tag(number) if table is Table.JOBS else f"{table.value[:-1]} {number}")
+        self._looked_up(tag(number) if table is Table.JOBS else f"{_NAMES.get(table, table.value)} {number}")
+        if self.part_scanned(table, number):
+            return
         while len(self.screen_stack) > 2 and getattr(self.screen, "gives_way", False):
             self.pop_screen()
         if len(self.screen_stack) > 2:

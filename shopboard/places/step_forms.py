@@ -7,9 +7,9 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shopboard.records import Job, Role, Step
-from shopboard.shop import approval, bays, choices, closing, dates, evidence, stages
+from shopboard.shop import approval, bays, choices, closing, dates, evidence, kits, stages
 
-from . import part_forms
+from . import agreed_forms, part_forms
 from .fields import Field, Option, Values, moment_on, needed, read_day, read_number, reads, text_of
 from .form_parts import Ready, StepForm, choose, money, sum_of, words
 
@@ -183,13 +183,15 @@ def finding_fields(board: Board, job: Job, start: str = "") -> Sequence[Field]:
         Field("cause", "cause", "choice", options=choose(options), check=needed("choose the cause"), start=start),
         Field("text", "in your words", hint="what was seen"),
         Field("correction", "correction", options=corrections, hint="from the book, or your own words"),
+        part_forms.kit_question(board, job),
     )
 
 
 def found(board: Board, job: Job, v: Values) -> Ready:
     """Record cause and correction."""
     cause, text, correction = (text_of(v, id) for id in ("cause", "text", "correction"))
-    return lambda s, now: evidence.find(s, now, board.who, job.id, cause, text, correction, book=board.book)
+    find = kits.find if text_of(v, "kit") == "yes" else evidence.find
+    return lambda s, now: find(s, now, board.who, job.id, cause, text, correction, book=board.book)
 
 
 # -- the table ------------------------------------------------------------------------------------------------------
@@ -271,6 +273,10 @@ STEP_FORMS: dict[str, StepForm] = {
     "stages.diagnose": StepForm(_person, call(stages.diagnose, "person")),
     "evidence.find": StepForm(finding_fields, found),
     "parts.need": StepForm(part_forms.need_fields, part_forms.need),
+    "kits.ask": StepForm(part_forms.kit_fields, part_forms.kit),
+    "terms.pays": StepForm(agreed_forms.payer_fields, agreed_forms.pays),
+    "terms.keep_old_parts": StepForm(_none, agreed_forms.old_parts),
+    "stock.take": StepForm(part_forms.take_fields, part_forms.take),
     "approval.ask": StepForm(_ask, _asked),
     "approval.called": StepForm(_none, call(approval.called)),
     "approval.give": StepForm(_give, _given),

@@ -73,8 +73,10 @@ def ask(
     *,
     caution: str = "",
     above: Builder | None = None,
+    after: Callable[[], None] | None = None,
 ) -> None:
-    """Ask `fields` in a dialog that stays until the rule made from the answers is committed."""
+    """Ask `fields` in a dialog that stays until the rule made from the answers is committed; `after` is called once it
+    is gone, committed or left."""
     done: list[str] = []
 
     def attempt(values: Values) -> str:
@@ -91,6 +93,8 @@ def ask(
     def told(_result: object) -> None:
         if done:
             board.tell(f"Saved: {done[0]}", "good")
+        if after is not None:
+            after()
 
     warn: Builder | None = (lambda width: wrapped(f"CAUTION  {caution}", width, "late")) if caution else above
     board.push_screen(FormDialog(title, fields, above=warn, attempt=attempt, keep=board.kept), told)

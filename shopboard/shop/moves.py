@@ -41,8 +41,6 @@ _STEPS: tuple[tuple[str, str, Guard], ...] = (
     ("evidence.unfind", "a cause proved wrong", evidence.may_unfind),
     ("parts.need", "ask for a part", parts.may_need),
     ("kits.ask", "ask for the parts of a correction", kits.may_ask),
-    ("terms.pays", "say who pays", terms.may_pay),
-    ("terms.keep_old_parts", "old parts: keep them or not", terms.may_pay),
     ("approval.ask", "ask for approval", approval.may_ask),
     ("approval.called", "called, no answer yet", approval.may_answer),
     ("approval.give", "record the yes", approval.may_answer),
@@ -70,6 +68,8 @@ _STEPS: tuple[tuple[str, str, Guard], ...] = (
     ("dates.promise", "promise a date", dates.may_promise),
     ("dates.rush", "work waits for it, or does not", _open),
     ("choices.let_go", "leave it to the plan again", choices.may_let_go),
+    ("terms.pays", "say who pays", terms.may_pay),
+    ("terms.keep_old_parts", "old parts: keep them or not", terms.may_pay),
     ("evidence.remark", "write a remark", _always),
 )
 

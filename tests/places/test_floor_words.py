@@ -230,7 +230,7 @@ def test_part_lines_stand_in_the_order_one_would_work_them() -> None:
         part(10, PartState.RETURNED),
     )
     shop = floor(job(stage=Stage.PARTS), parts=lines)
-    found = [(group.title, [p.id for p in group.lines]) for group in groups(shop.state, NOW.date())]
+    found = [(group.title, [p.id for p in group.lines]) for group in groups(shop.state, NOW.date(), BERLIN)]
     assert found[:3] == [("late", [6, 3]), ("arriving", [2]), ("on order, no date", [4])]
     assert sorted(ids for _, ids in found[3:6]) == [[1], [7], [8]]
     assert found[-1] == ("received, to be fitted", [5])

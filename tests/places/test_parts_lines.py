@@ -20,7 +20,7 @@ TODAY = date(2026, 11, 24)
 )
 def test_late_begins_the_day_after(expected: date | None, title: str) -> None:
     state = shop_of(job(), part(state=PartState.ORDERED, expected=expected))
-    assert [group.title for group in groups(state, TODAY)] == [title]
+    assert [group.title for group in groups(state, TODAY, BERLIN)] == [title]
     assert facts(state, TODAY).startswith(f"late {int(title == 'late')} ")
 
 
@@ -34,12 +34,12 @@ def test_every_line_that_asks_for_something_stands_once_what_is_done_not_at_all(
 def test_what_is_late_longest_stands_first() -> None:
     days = [date(2026, 11, 20), date(2026, 11, 2), date(2026, 11, 23)]
     state = shop_of(job(), *(part(n, state=PartState.BACK_ORDERED, expected=day) for n, day in enumerate(days, 1)))
-    assert [line.id for line in groups(state, TODAY)[0].lines] == [2, 1, 3]
+    assert [line.id for line in groups(state, TODAY, BERLIN)[0].lines] == [2, 1, 3]
 
 
 def test_lines_to_order_stand_by_supplier() -> None:
     state = shop_of(job(), part(1, supplier="seal"), part(2, supplier="north"), part(3), part(4, supplier="seal"))
-    found = {group.title: [line.id for line in group.lines] for group in groups(state, TODAY)}
+    found = {group.title: [line.id for line in group.lines] for group in groups(state, TODAY, BERLIN)}
     assert found == {
         "to order from a supplier to be chosen": [3],
         "to order from North Parts": [2],

@@ -29,9 +29,10 @@ class ActingDialog(Dialog[None]):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("backspace", "leave", "back", show=False)]
     gives_way = True
 
-    def __init__(self, title: str, build: Builder, acts: Sequence[Act]) -> None:
+    def __init__(self, title: str, build: Builder, acts: Sequence[Act], *, start: str = "") -> None:
         words = [f"{'Enter' if act.key == 'enter' else act.key} {act.word}" for act in acts if act.word]
         super().__init__(title, ", ".join([*words, "Esc goes back"]))
+        self._start = start
         self._build_list, self._acts = build, {act.key: act for act in acts}
 
     def compose_body(self) -> ComposeResult:
@@ -39,7 +40,10 @@ class ActingDialog(Dialog[None]):
         yield LineList(self._build_list, id="acted-on")
 
     def on_mount(self) -> None:
-        self.query_one("#acted-on", LineList).focus()
+        found = self.query_one("#acted-on", LineList)
+        if self._start:
+            found.go_to(self._start)
+        found.focus()
 
     def on_screen_resume(self) -> None:
         self.redraw()
