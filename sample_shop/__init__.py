@@ -23,7 +23,7 @@ __all__ = ["SAMPLE_NOW", "Slide", "copy_to", "slide_to"]
 SAMPLE_NOW = datetime(2025, 11, 18, 15, 42, tzinfo=UTC)
 
 _SHELF: Traversable = files("sample_shop")
-_TEXTS = ("shop.toml", "models.toml", "book/wheel_motor_seals.toml")
+_TEXTS = ("shop.toml", "models.toml", "parts.toml", "book/wheel_motor_seals.toml")
 #: A moment of the journal, or a date without a time. No text of the sample holds figures of this shape otherwise.
 _DATED = re.compile(r"\d{4}-\d\d-\d\d(T\d\d:\d\d:\d\d(?:\.\d+)?Z)?")
 

@@ -10,20 +10,19 @@ import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 from pathlib import Path
 
 from shopboard.places.lines import share
 from shopboard.places.step_forms import ROAD_TEST_CAUTION
-from shopboard.records import Job, Layout, PartState, Refused, Role, Step, visible
-from shopboard.shop import approval, bays, closing, evidence, parts, stages
+from shopboard.records import Job, Layout, PartLine, PartState, Refused, Role, Step, visible
+from shopboard.shop import approval, bays, closing, costs, evidence, kits, parts, stages, stock
 from shopboard.shop.intake import Intake, NewCustomer, NewMachine, take_in
 from shopboard.store import FolderStore, ShopUnusable, StoreError, open_shop, read_book
 from shopboard.trouble import Book, suggest_symptoms
 
 COMPLAINT = "slow going up the hill when warm"
-#: What is wrong with the machine of the walk, and what its repair comes to.
-FAULT, SUM = "pump-worn", Decimal(640)
+#: What is wrong with the machine of the walk.
+FAULT = "pump-worn"
 
 
 def lay_out(folder: Path | None, now: datetime) -> Path:
@@ -80,6 +79,7 @@ def walk(folder: Path, say: Callable[[str], None]) -> None:
     """Take one new machine from the counter to collected, saying each step with its change number and who."""
     book = read_book(folder)
     store = open_shop(folder)
+    store.state.covers = book.covers
     try:
         path = _Walk(store, book, say)
         for step in (_counter, _triage, _estimate, _parts, _repair, _leave):
@@ -142,22 +142,30 @@ def _shown_by(book: Book, check: str) -> str:
 
 
 def _estimate(w: _Walk) -> None:
-    clerk, supplier = w.person(Role.COUNTER), w.store.state.settings.suppliers[0].id
-    correction = w.book.corrections[w.job.findings[-1].correction]
-    for place, part in enumerate(correction.parts, 1):
-        named = {"supplier": supplier, "lead_class": part.lead_class}
-        w.do(clerk, parts.need, w.job_id, f"WALK-P{place}", part.name, part.quantity, **named)
-    w.do(clerk, approval.ask, w.job_id, SUM)
+    clerk = w.person(Role.COUNTER)
+    w.do(clerk, kits.ask, w.job_id, w.job.findings[-1].correction, book=w.book)
+    made = costs.estimate_of(w.store.state, w.job)
+    for each in made.lines:
+        w.say(f"estimate {each.text}: {each.amount}")
+    w.say(f"estimate {made.total} with tax")
+    w.do(clerk, approval.ask, w.job_id, made.total)
     w.do(clerk, approval.give, w.job_id, "the customer", "by phone")
 
 
 def _parts(w: _Walk) -> None:
-    clerk, supplier = w.person(Role.COUNTER), w.store.state.settings.suppliers[0].id
-    lines = tuple(p.id for p in w.store.state.parts_of(w.job_id) if p.state is PartState.NEEDED)
-    if lines:
-        w.do(clerk, parts.order, lines, supplier, None)
-    for line in lines:
-        w.do(clerk, parts.receive, line, w.store.state.parts[line].quantity)
+    clerk = w.person(Role.COUNTER)
+    for line in _needed(w):
+        if stock.takable(w.store.state, line):
+            w.do(clerk, stock.take, line.id)
+    for supplier in dict.fromkeys(line.supplier for line in _needed(w)):
+        ids = tuple(line.id for line in _needed(w) if line.supplier == supplier)
+        w.do(clerk, parts.order, ids, supplier, None)
+        for id in ids:
+            w.do(clerk, parts.receive, id, w.store.state.parts[id].quantity)
+
+
+def _needed(w: _Walk) -> list[PartLine]:
+    return [line for line in w.store.state.parts_of(w.job_id) if line.state is PartState.NEEDED]
 
 
 def _repair(w: _Walk) -> None:
@@ -192,4 +200,5 @@ def _leave(w: _Walk) -> None:
     tech, clerk = w.person(Role.TECHNICIAN), w.person(Role.COUNTER)
     w.say(f"CAUTION  {ROAD_TEST_CAUTION}")
     w.do(tech, stages.road_test, w.job_id, True, True, True, "climbs the ramp warm")
-    w.do(clerk, closing.collect, w.job_id, SUM, SUM)
+    total = costs.estimate_of(w.store.state, w.job).total
+    w.do(clerk, closing.collect, w.job_id, total, total)

@@ -24,3 +24,5 @@ def test_the_script_makes_the_shipped_journal_exactly(tmp_path: Path) -> None:
     assert changes(made) == changes(SHIPPED), (
         "rules, book or sources have changed: run tests/sample_shop/make_sample.py and look at what it made"
     )
+    parts = "parts.toml"
+    assert made.with_name(parts).read_text("utf-8") == SHIPPED.with_name(parts).read_text("utf-8")

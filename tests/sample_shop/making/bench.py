@@ -24,7 +24,7 @@ class Bench:
     def __init__(self, given: Sources) -> None:
         self.given, self.book = given, given.book
         self._unfiled = Unfiled()
-        self._cards = ShopState(settings=given.settings, models=given.models)
+        self._cards = ShopState(settings=given.settings, models=given.models, covers=given.book.covers)
         self._cards.load_closed = self._unfiled.jobs.get
         self._store: Any = None
         self._now: datetime | None = None
@@ -68,6 +68,7 @@ class Bench:
         tables = (cards.customers, cards.machines, cards.jobs, cards.parts)
         puts = (*(record for kept in tables for record in kept.values()), *closed)
         self._store = open_shop(folder, clock=lambda: self._now)
+        self._store.state.covers = self.book.covers
         self._keep(when, by, lambda state, now: Step(why, puts))
 
     def changes(self) -> list[Change]:

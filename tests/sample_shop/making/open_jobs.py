@@ -14,7 +14,7 @@ from random import Random
 from typing import Any
 
 from sample_shop.slide import working_day
-from shopboard.estimate.labour import access_minutes, closure
+from shopboard.estimate.labour import closure
 from shopboard.mechanics import outcomes
 from shopboard.mechanics.kept import kept
 from shopboard.places import measure_forms, measure_lines
@@ -141,15 +141,8 @@ class Steps:
                 self.need(who, part.name, part.quantity)
 
     def estimate(self) -> Decimal:
-        """Labour with covers once, and parts, with tax."""
-        settings, job = self.bench.state.settings, self.job
-        covers = [cover for operation in job.operations for cover in operation.covers]
-        minutes = sum(operation.minutes for operation in job.operations)
-        minutes += access_minutes(covers, self.bench.book.covers)
-        wanted = self.lines(*(state for state in PartState if state is not PartState.RETURNED))
-        goods = sum((line.price * line.quantity for line in wanted if line.price), Decimal(0))
-        net = Decimal(str(minutes)) / 60 * settings.labour_rate + goods
-        return (net * (1 + settings.tax_percent / 100)).quantize(CENT)
+        """What the job comes to as it stands."""
+        return approval.known_cost(self.bench.state, self.job)
 
     def order(self, who: str, supplier: str, days: int, reference: str) -> None:
         """Order what is needed from this supplier, expected on a day counted from today."""

@@ -13,6 +13,7 @@ from pathlib import Path
 from random import Random
 
 from shopboard.records import Change, encode
+from shopboard.shop import stock
 
 from . import open_jobs
 from .bench import Bench
@@ -50,6 +51,18 @@ def _run(folder: Path, seed: int) -> list[Change]:
     changes = bench.changes()
     bench.close()
     return changes
+
+
+#: What was counted into the bins on the sample's morning: number, name, pieces, bin.
+SHELF = (
+    ("OIL-L", "drive oil", 18, "A-1"),
+    ("OIL-G", "gear oil", 9, "A-2"),
+    ("FF-452", "fuel filter", 4, "A-4"),
+    ("KEY-6", "key", 12, "B-1"),
+    ("LB-12", "lug bolt", 30, "B-2"),
+    ("T26-UJ-301", "universal joint cross", 3, "C-1"),
+    ("T26-F-310", "drive oil filter", 2, "C-2"),
+)
 
 
 class Past:
@@ -124,6 +137,8 @@ class Past:
             following = next(story, None)
             if following is not None:
                 self._add(following, story)
+        for number, name, pieces, bin in SHELF:
+            self.bench.do(at(0, "10:40"), "dell", stock.lay, number, pieces, name=name, bin=bin)
 
 
 def _packed(changes: list[Change]) -> bytes:

@@ -148,6 +148,10 @@ class Catalogue:
         data = table("parts")
         self._by, self._letters, self._parts, self._usual = data["by"], data["letters"], data["part"], data["usual"]
 
+    def by_model(self, name: str) -> bool:
+        """Whether each model has a number of its own for the part."""
+        return not self._parts.get(name, {}).get("flat", False)
+
     def line(self, name: str, lead_class: str, model: str) -> dict[str, Any]:
         """What `parts.need` takes for this part on this model: number, price, supplier, core."""
         part = self._parts.get(name) or {"number": f"X-{crc32(name.encode()) % 900 + 100}", **self._usual[lead_class]}

@@ -211,6 +211,7 @@ class Telling:
 
     def _agree(self) -> Iterator[datetime]:
         amount = self._sum(self._minutes())
+        amount = max(amount, approval.known_cost(self.bench.state, self.job))
         self.do(self.desk(), approval.ask, amount)
         cheap = KIND[self.fleet.model] in ("lt", "bm")
         while self.job.stage is Stage.APPROVAL:
