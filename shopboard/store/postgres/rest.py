@@ -6,7 +6,8 @@ It is made from the journal and can be made again; a new terminal opens from it 
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import msgspec
@@ -39,18 +40,29 @@ def read(link: Link, branch: int) -> AtRest:
     Raises ShopUnusable where it is damaged or from the future.
     """
     rows = link.execute("select part, body from shopboard.rest where branch = %s", (branch,), binary=True).fetchall()
-    parts = {part: _body(body) for part, body in rows}
-    if OPEN not in parts:
+    packed = dict(rows)
+    if OPEN not in packed:
         return AtRest()
     try:
-        file = tiny_from(parts.pop(OPEN), OpenFile, "the state at rest")
-        months = {part: tiny_from(body, IndexFile, f"the closed jobs of {part}") for part, body in parts.items()}
+        # Unpacking lets go of the interpreter: one part is unpacked while the one before is decoded
+        with ThreadPoolExecutor(1) as unpacking:
+            file, months = _decoded(zip(packed, unpacking.map(_body, packed.values()), strict=True))
     except FieldError as error:
         raise ShopUnusable(f"{error.what} in the database {error.why}", _MEND) from None
     if any(month.about.format < SUMMARIES_SINCE for month in months.values()):
         return AtRest()  # the journal says it all again
     closed = {id: job for part in sorted(months) for id, job in months[part].closed.items()}
     return AtRest(file, closed)
+
+
+def _decoded(parts: Iterable[tuple[str, bytes]]) -> tuple[OpenFile, dict[str, IndexFile]]:
+    file, months = OpenFile(meta={1: Meta(seq=0)}), {}
+    for part, body in parts:
+        if part == OPEN:
+            file = tiny_from(body, OpenFile, "the state at rest")
+        else:
+            months[part] = tiny_from(body, IndexFile, f"the closed jobs of {part}")
+    return file, months
 
 
 def _body(packed: bytes) -> bytes:
