@@ -23,7 +23,7 @@ HELD, LEADS, SERVICE = "held", "leads", "service"
 _WORDS = {"act": "act", "watch": "watch", "like others": "as others", "not enough": "too few"}
 _ROLES: dict[str, Role] = {"act": "late", "watch": "wait", "not enough": "soft"}
 #: Columns of figures at the right of a row.
-_FIGURES = 30
+_FIGURES = 27
 
 
 def cell_key(component: str, model: str) -> str:
@@ -69,13 +69,13 @@ def _opens(key: str, name: str, said: str, width: int) -> Line:
 
 
 def _columns(what: str, width: int) -> Line:
-    figures = f"{'failed':>7} {'expected':>9} {'machines':>11}"
+    figures = f"{'failed':>7} {'expected':>8} {'machines':>10}"
     return line(None, (cell(what, max(0, width - _FIGURES)), "strong"), (cell(figures, _FIGURES), "soft"))
 
 
 def _row(row: Row, names: Mapping[str, str], width: int) -> Line:
-    what = f"{names.get(row.component, row.component.replace('-', ' '))}, {names.get(row.model, row.model)}"
-    figures = f"{row.failures:>7,} {rounded(row.expected):>9} {f'{row.hit:,} of {row.machines:,}':>11}"
+    what = f"{names.get(row.model, row.model)}: {names.get(row.component, row.component.replace('-', ' '))}"
+    figures = f"{row.failures:>7,} {rounded(row.expected, 2):>8} {f'{row.hit:,} of {row.machines:,}':>10}"
     word = cell(f"  {_WORDS[row.word]}", 12)
     role = _ROLES.get(row.word, "")
     said = cell(what, max(0, width - 12 - _FIGURES))

@@ -11,7 +11,8 @@ from shopboard.shop import approval
 from . import office_lines
 from .actions import bindings_at
 from .floor import JobListPlace
-from .lines import Line
+from .lines import BLANK, Line
+from .memory_office import memory_blocks
 
 
 class Office(JobListPlace):
@@ -21,7 +22,11 @@ class Office(JobListPlace):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings_at("office")]
 
     def _lines(self, width: int) -> list[Line]:
-        return office_lines.office_lines(self.floor(), width)
+        board = self.board
+        names = {id: cause.name for id, cause in board.book.causes.items()}
+        names |= {id: model.name for id, model in board.state.models.items()}
+        blocks = memory_blocks(board.knowledge, board.unknown, names, board.state, width)
+        return [*office_lines.office_lines(self.floor(), width), BLANK, *blocks]
 
     def action_memory(self) -> None:
         """What this shop remembers."""
