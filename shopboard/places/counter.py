@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -25,6 +25,9 @@ from .place import Place
 from .widgets.form import Form
 from .widgets.line_list import LineView
 
+if TYPE_CHECKING:
+    from .planned import Offered
+
 
 class Counter(Place):
     """The intake form; what is half typed is kept and offered again."""
@@ -36,6 +39,8 @@ class Counter(Place):
         super().__init__()
         self._values: Values = {}
         self._flush: Timer | None = None
+        self._dates: Timer | None = None
+        self._date_key = ""
 
     def compose_body(self) -> ComposeResult:
         """The form, and on wide terminals what its answers say so far."""
@@ -111,8 +116,28 @@ class Counter(Place):
         if self._flush is not None:
             self._flush.stop()
         self._flush = self.set_timer(0.3, self.board.drafts.flush)
+        if self._dates is not None:
+            self._dates.stop()
+        self._dates = self.set_timer(0.4, self._ask_date)
         if self.has_class("-wide"):
             self.query_one("#said", LineView).show(self._said)
+
+    def _ask_date(self) -> None:
+        """Have the days reckoned that could be promised for what is in the form now."""
+        board, form = self.board, self._form
+        key = form.date_key(self._values) if board.plans else ""
+        if not key or key == self._date_key:
+            return
+        self._date_key = key
+        job, machine = form.date_job(self._values)
+
+        def hear(offered: Offered) -> None:
+            if self._form is form and self.is_mounted:
+                form.offered = offered
+                self.query_one(Form).row("promise").redraw()
+                self.query_one("#said", LineView).show(self._said)
+
+        board.offer_days(key, job, machine, hear)
 
     @on(Form.Done)
     def _done(self, event: Form.Done) -> None:
@@ -145,7 +170,7 @@ class Counter(Place):
 
     async def _clear(self) -> None:
         self.board.drafts.drop(self.board.who)
-        self._values = {}
+        self._values, self._date_key = {}, ""
         self._form = self._fresh()
         self.query_one("#said", LineView).show(self._said)
         await self.query_one(Form).remove()

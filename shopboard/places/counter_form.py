@@ -8,14 +8,14 @@ from decimal import Decimal
 from shopboard.records import Payer, Refused
 from shopboard.shop.intake import Intake, NewCustomer, NewMachine
 
-from .counter_what import WhatItDoes
+from .counter_dates import WhenItIsDone
 from .counter_who import CHANGED, REPLACED
 from .fields import Field, Values, many_of, moment_on, read_day, read_money, reads, text_of
 from .form_parts import words
 from .lines import Line, line
 
 
-class CounterForm(WhatItDoes):
+class CounterForm(WhenItIsDone):
     """Builds the questions for one shop and reads the answers into an Intake."""
 
     def fields(self) -> list[Field]:
@@ -28,7 +28,8 @@ class CounterForm(WhatItDoes):
         money = reads(lambda t: read_money(t, "sum before a call", decimals))
         return [
             Field("promise", "promised for", hint="fri, tomorrow, +3, 2026-11-27; blank: none",
-                  check=reads(lambda t: read_day(t, "promised for", today)), tells=self.likely_lines),
+                  check=reads(lambda t: read_day(t, "promised for", today)), options=self.date_options,
+                  tells=self.date_tells, eager=False),
             Field("spend", "before a call", hint="what may be spent, such as 150", check=money),
             Field("payer", "who pays", "choice", options=words(*(p.value for p in Payer)), start=Payer.CUSTOMER.value),
             Field("order", "their order no.", hint="the customer's own number, if any"),
@@ -38,9 +39,13 @@ class CounterForm(WhatItDoes):
             Field("attachments", "attachments", hint="deck, loader, blade that came with it"),
         ]  # fmt: skip
 
+    def date_tells(self, values: Values, width: int) -> list[Line]:
+        """What is said under the question for the date."""
+        return [*self.date_lines(values, width), *self.likely_lines(values, width)]
+
     def said_lines(self, values: Values, width: int) -> list[Line]:
         """For wide terminals: what the answers so far say."""
-        rows = [line(None, ("first word", "strong")), *self.likely_lines(values, width)]
+        rows = [line(None, ("first word", "strong")), *self.date_tells(values, width)]
         return [*rows, *self.machine_tells(values, width)]
 
     def intake(self, values: Values) -> Intake:

@@ -10,7 +10,7 @@ from textual.binding import BindingType
 
 from shopboard.records import Job
 
-from . import floor_lines, steps
+from . import floor_lines, plan_steps, steps
 from .actions import bindings_at
 from .dialogs import PageDialog
 from .history_lines import story_page
@@ -33,11 +33,13 @@ class JobListPlace(Place):
     def floor(self) -> floor_lines.Floor:
         """The open jobs with what is ahead of each."""
         board = self.board
-        return floor_lines.look(board.state, board.book, board.now(), board.zone)
+        return floor_lines.look(
+            board.state, board.book, board.now(), board.zone, board.planned, board.plan_news(board.now())
+        )
 
     def heading_facts(self) -> str:
-        """Bays in use, late, calls to make."""
-        return floor_lines.facts(self.floor())
+        """Bays in use, late, calls to make; that the plan is being worked out, if that takes long."""
+        return floor_lines.facts(self.floor()) + ("    planning …" if self.board.solving else "")
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -98,6 +100,18 @@ class Floor(JobListPlace):
         if not self.has_class("wall"):
             return []
         return wall_lines(self.floor(), width, self.query_one("#wall", LineView).size.height)
+
+    def action_take_next(self) -> None:
+        """Take my next job, or say why not."""
+        plan_steps.take_next(self.board)
+
+    def action_move(self) -> None:
+        """Move the job under the cursor in the plan."""
+        plan_steps.move(self.board, self.job_here())
+
+    def action_closure(self) -> None:
+        """Somebody is away, or a bay is down."""
+        plan_steps.closure(self.board)
 
     def action_wall(self) -> None:
         """Show the Floor in large type for a screen on the wall, or as a list again."""

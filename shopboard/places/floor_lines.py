@@ -5,27 +5,35 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from shopboard.planning.outlook import Outlook, outlook
 from shopboard.records import Bay, Job, ShopState, Stage
 from shopboard.trouble import Book
 
+from . import plan_lines
 from .job_words import WAITING, day_words, machine_words, reason_words, spare_words, work_words
 from .lines import BLANK, Line, Role, Span, cell, line
-from .timeline import Axis, axis, bay_bar, scale_line
+from .timeline import Axis, axis, bay_bar, plan_bar, scale_line
+
+if TYPE_CHECKING:  # it brings what nothing loads before the first paint
+    from .planned import Planned
 
 _BAY, _STATE, _PERSON, _PROMISE, _SPARE = 12, 11, 6, 8, 10
 
 
 @dataclass(frozen=True)
 class Floor:
-    """The shop's open jobs with what is ahead of each, reckoned once for a whole drawing."""
+    """The shop's open jobs with what is ahead of each, reckoned once for a whole drawing: by the plan where there is
+    one (`planned`; `changed` says what it changed of late), else for each job alone."""
 
     state: ShopState
     now: datetime
     zone: ZoneInfo
     ahead: dict[int, Outlook]
+    planned: Planned | None = None
+    changed: tuple[str, ...] = ()
 
     @property
     def jobs(self) -> Iterable[Job]:
@@ -33,9 +41,18 @@ class Floor:
         return self.state.jobs.values()
 
 
-def look(state: ShopState, book: Book, now: datetime, zone: ZoneInfo) -> Floor:
+def look(
+    state: ShopState,
+    book: Book,
+    now: datetime,
+    zone: ZoneInfo,
+    planned: Planned | None = None,
+    changed: tuple[str, ...] = (),
+) -> Floor:
     """Reckon what is ahead of every open job."""
-    return Floor(state, now, zone, {job.id: outlook(state, job, book, now, zone) for job in state.jobs.values()})
+    alone = {job.id: outlook(state, job, book, now, zone) for job in state.jobs.values()}
+    ahead = {id: plan_lines.by_plan(one, state, state.jobs[id], planned, zone) for id, one in alone.items()}
+    return Floor(state, now, zone, ahead, planned, changed)
 
 
 def late_jobs(floor: Floor) -> list[Job]:
@@ -65,7 +82,8 @@ def facts(floor: Floor) -> str:
 
 def floor_lines(floor: Floor, width: int) -> list[Line]:
     """Bays along the hours, then what waits."""
-    return [*bay_lines(floor, width), BLANK, *waiting_lines(floor, width)]
+    changed = plan_lines.changed_lines(floor.changed, width)
+    return [*bay_lines(floor, width), *([BLANK, *changed] if changed else []), BLANK, *waiting_lines(floor, width)]
 
 
 # -- bays -----------------------------------------------------------------------------------------------------------
@@ -79,7 +97,10 @@ def bay_lines(floor: Floor, width: int) -> list[Line]:
     job_room = 24 if width < 110 else 58
     track = axis(settings, floor.now, floor.zone, max(12, width - _BAY - job_room - _STATE - _PERSON - 3))
     rows = [scale_line(track, _BAY)]
-    rows += [_bay_line(floor, bay, track, job_room) for bay in settings.bays]
+    for bay in settings.bays:
+        rows.append(_bay_line(floor, bay, track, job_room))
+        if floor.planned is not None:
+            rows += plan_lines.blocked_line(floor.planned, floor.state, bay.id, floor.now, width)
     return rows
 
 
@@ -87,10 +108,10 @@ def _bay_line(floor: Floor, bay: Bay, track: Axis, job_room: int) -> Line:
     name = Span(cell(bay.name, _BAY - 1) + " ")
     job = floor.state.job_in_bay(bay.id)
     if job is None:
-        empty = bay_bar(track, floor.now, floor.now, floor.now, floor.now)
-        return line(f"bay:{bay.id}", name, *empty, " ", ("free", "soft"))
+        room = job_room + _STATE + _PERSON + 2
+        return line(f"bay:{bay.id}", name, *_bar(floor, bay, None, track), " ", (cell(_free(floor, bay), room), "soft"))
     ahead = floor.ahead[job.id]
-    bar = bay_bar(track, job.bay_since or job.since, _works_until(floor, job), _stands_until(floor, job), floor.now)
+    bar = _bar(floor, bay, job, track)
     person = floor.state.settings.person(job.person)
     words, role = bay_state(job, ahead)
     return line(
@@ -104,6 +125,32 @@ def _bay_line(floor: Floor, bay: Bay, track: Axis, job_room: int) -> Line:
         " ",
         (cell(words, _STATE), role),
     )
+
+
+def _bar(floor: Floor, bay: Bay, job: Job | None, track: Axis) -> list[Span]:
+    """The bay's row along the hours: the plan where there is one, else the job in it alone."""
+    now, planned = floor.now, floor.planned
+    if planned is None:
+        if job is None:
+            return bay_bar(track, now, now, now, now)
+        return bay_bar(track, job.bay_since or job.since, _works_until(floor, job), _stands_until(floor, job), now)
+    pieces = plan_lines.pieces(planned, bay.id)
+    if job is not None:
+        own = planned.next_of(job.id)
+        goes_on = planned.start(own) if own is not None and own.bay == bay.id else now
+        begun = job.bay_since or job.since
+        pieces += [(begun, max(goes_on, now), job.stage in (Stage.REPAIR, Stage.DIAGNOSED) and goes_on <= now)]
+    return plan_bar(track, pieces, now)
+
+
+def _free(floor: Floor, bay: Bay) -> str:
+    down = floor.state.down(bay.id, floor.now)
+    if down is not None:
+        return f"down until {plan_lines.clock(down.until, floor.now, floor.zone)}{f': {down.why}' if down.why else ''}"
+    coming = ""
+    if floor.planned is not None:
+        coming = plan_lines.next_in(floor.planned, floor.state, bay.id, floor.now, floor.zone)
+    return f"free, {coming}" if coming else "free"
 
 
 def _bay_job(floor: Floor, job: Job, room: int) -> list[str]:
@@ -165,8 +212,18 @@ def _urgency(job: Job) -> tuple[bool, datetime, datetime]:
     return (not job.machine_down, job.promise or datetime.max.replace(tzinfo=job.since.tzinfo), job.since)
 
 
+def _spare(floor: Floor, job: Job) -> tuple[str, Role]:
+    """Days to spare, with the chance to be on time where it is known."""
+    words, role = spare_words(floor.ahead[job.id])
+    sure = plan_lines.chance(floor.planned, job)
+    if sure is None:
+        return words, role
+    told, how = plan_lines.chance_words(sure, floor.state.settings.promise_probability)
+    return f"{words.removesuffix(' late').replace(' d', 'd')} {told:>5}", how or role
+
+
 def _waiting_line(floor: Floor, job: Job, width: int) -> Line:
-    words, role = ("–", "") if job.stage in (Stage.COLLECT, Stage.DECLINED) else spare_words(floor.ahead[job.id])
+    words, role = ("–", "") if job.stage in (Stage.COLLECT, Stage.DECLINED) else _spare(floor, job)
     fixed = 8 + _PROMISE + _SPARE + 2
     whose = max(12, min(44, (width - fixed) // 2))
     reason = reason_words(floor.state, job, floor.now, floor.zone)

@@ -7,9 +7,10 @@ from zoneinfo import ZoneInfo
 
 from shopboard.records import Job, ShopState, Stage, tag
 
+from . import plan_lines
 from .floor_lines import Floor, calls_to_make, late_jobs
 from .job_words import Words, ago_words, awaited, day_words, machine_words, parts_words, spare_words
-from .lines import BLANK, Line, Role, Span, cell, line, wrapped
+from .lines import BLANK, Line, Role, Span, cell, line, share, wrapped
 from .part_forms import OWED
 
 _WEEK = timedelta(days=7)
@@ -48,10 +49,39 @@ def _job_row(floor: Floor, job: Job, block: str, why: Words, words: str, role: R
 
 def _late(floor: Floor, width: int) -> list[Line]:
     rows = [_head("late, or cannot be on time", width)]
-    for job in late_jobs(floor):
+    late = late_jobs(floor)
+    for job in late:
         words, role = spare_words(floor.ahead[job.id])
         rows.append(_job_row(floor, job, "late", late_because(floor, job), words, role, width))
-    return rows if len(rows) > 1 else [*rows, line(None, ("nothing is late", "good"))]
+        rows += _helps(floor, job, width)
+    rows = rows if len(rows) > 1 else [*rows, line(None, ("nothing is late", "good"))]
+    return [*rows, *_at_risk(floor, {job.id for job in late}, width)]
+
+
+def _helps(floor: Floor, job: Job, width: int) -> list[Line]:
+    """How sure the job is to be on time and what would help most, where the plan knows."""
+    sure, best = plan_lines.chance(floor.planned, job), plan_lines.helps_words(floor.planned, job)
+    if sure is None and not best:
+        return []
+    told = f"on time {share(sure)}" if sure is not None else ""
+    return wrapped("; ".join(filter(None, (told, best))), width, "soft", indent=" " * 8)
+
+
+def _at_risk(floor: Floor, late: set[int], width: int) -> list[Line]:
+    """Jobs that the plan has on time but not as surely as the shop wants, the least sure first."""
+    level = floor.state.settings.promise_probability
+    sure = {job.id: plan_lines.chance(floor.planned, job) for job in floor.jobs if job.id not in late}
+    risky = sorted((p, id) for id, p in sure.items() if p is not None and p < level)
+    if not risky:
+        return []
+    rows = [BLANK, _head(f"at risk: less sure than {share(level)} to be on time", width)]
+    for chance, id in risky:
+        job = floor.state.jobs[id]
+        words, role = plan_lines.chance_words(chance, level)
+        rows.append(_job_row(floor, job, "risk", late_because(floor, job), words, role, width))
+        if best := plan_lines.helps_words(floor.planned, job):
+            rows += wrapped(best, width, "soft", indent=" " * 8)
+    return rows
 
 
 def late_because(floor: Floor, job: Job) -> Words:
@@ -61,6 +91,8 @@ def late_because(floor: Floor, job: Job) -> Words:
         return parts_words(waits, floor.now, floor.zone)
     if job.stage is Stage.APPROVAL:
         return Words(f"waits for a yes since {day_words(job.since, floor.now, floor.zone)}")
+    if known := plan_lines.because(floor.planned, floor.state, job, floor.now, floor.zone):
+        return Words(f"{job.stage}, {known}")
     if not job.bay and job.stage in (Stage.ARRIVED, Stage.READY):
         return Words(f"{job.stage}, nobody on it for {ago_words(job.since, floor.now)}")
     return Words(f"{job.stage}, {floor.ahead[job.id].minutes:.0f} min of work left")

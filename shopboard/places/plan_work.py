@@ -18,7 +18,7 @@ from typing import IO, Any
 from zoneinfo import ZoneInfo
 
 from shopboard.planning.problem import Known
-from shopboard.records import Job, Pin
+from shopboard.records import Job, Machine, Pin
 from shopboard.store import Place, StoreError, open_shop, own_folder, place_of, read_book
 
 from .plan_kept import keep, kept
@@ -49,6 +49,7 @@ class OfferDays:
     now: datetime
     key: str
     job: Job
+    machine: Machine
 
 
 def command(folder: Place) -> tuple[str, ...]:
@@ -104,7 +105,7 @@ class Worker:
             elif isinstance(request, TryPin):
                 put(self.planner.try_pin(request.now, request.job, request.pin, lambda: True), self._out)
             elif isinstance(request, OfferDays):
-                put(self.planner.offer(request.now, request.key, request.job), self._out)
+                put(self.planner.offer(request.now, request.key, request.job, request.machine), self._out)
 
     def _plan(self, request: PlanIt) -> bool:
         """Plan, as far as nobody asks for something else; says whether it came to its end."""

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from random import Random
@@ -23,8 +23,7 @@ from shopboard.planning.replan import replan
 from shopboard.planning.search import plan as search
 from shopboard.planning.tasks import Move, Placed, Plan
 from shopboard.planning.waiting import Waiting
-from shopboard.planning.why_moved import told
-from shopboard.records import Job, Pin, ShopState
+from shopboard.records import Job, Machine, Pin, ShopState, tag
 
 if TYPE_CHECKING:
     from shopboard.planning.helps import Help
@@ -108,6 +107,29 @@ class Offered:
     level: float
 
 
+#: A change is told from so many slots on, or when the person changes.
+WORTH_TELLING = 4
+
+
+def changes(state: ShopState, plan: Plan, moves: Sequence[Move], now: datetime, zone: ZoneInfo) -> tuple[str, ...]:
+    """The moves worth telling as sentences, one a job, the soonest first: what is done when and by whom now, when it
+    was to be done, and why."""
+    from .plan_lines import clock, first_name
+
+    calendar, told = plan.problem.calendar, dict[int, str]()
+    for move in sorted(moves, key=lambda move: min(move.after.start, move.before.start if move.before else 0)):
+        before, after = move.before, move.after
+        if before is None or move.task.job in told:
+            continue
+        if abs(after.start - before.start) < WORTH_TELLING and after.person == before.person:
+            continue
+        when, was = (clock(calendar.moment(one.start), now, zone) for one in (after, before))
+        who = first_name(state, after.person)
+        was_who = f" {first_name(state, before.person)}" if before.person != after.person else ""
+        told[move.task.job] = f"{tag(move.task.job)} {move.task.kind}: {when} {who}, was {was}{was_who}: {move.why}"
+    return tuple(told.values())
+
+
 def luck(number: int) -> Any:
     """The generator of a job's luck."""
     import numpy as np
@@ -164,7 +186,7 @@ class Planner:
         return planned
 
     def _planned(self, reckoned: Reckoned, plan: Plan, moves: tuple[Move, ...] = ()) -> Planned:
-        changed = tuple(told(move, plan) for move in moves if move.before is not None)
+        changed = changes(self.state, plan, moves, reckoned.now, self.zone)
         return Planned(self.state.seq, reckoned.now, self.zone, plan, reckoned.facts, moves, changed)
 
     def _with_risks(self, reckoned: Reckoned, planned: Planned, keep_going: KeepGoing) -> Iterator[Planned]:
@@ -231,12 +253,13 @@ class Planner:
         own = [e for e in effects if e.job == job_id]
         return Tried(job_id, pin, placed, will.start(placed), (*own, *moved))
 
-    def offer(self, now: datetime, key: str, job: Job) -> Offered:
+    def offer(self, now: datetime, key: str, job: Job, machine: Machine) -> Offered:
         """Days that could be promised for a job not yet taken in."""
         from shopboard.planning.promise import futures, offers
 
         level = self.state.settings.promise_probability
-        reckoned = self.reckon(now, replace(self.state, jobs={**self.state.jobs, job.id: job}))
+        machines = {**self.state.machines, machine.id: machine}
+        reckoned = self.reckon(now, replace(self.state, jobs={**self.state.jobs, job.id: job}, machines=machines))
         return Offered(key, offers(futures(reckoned, luck), job.id, level), level)
 
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import contextlib
 import subprocess
 from collections.abc import Callable
+from datetime import datetime
 from threading import Thread
 from time import monotonic
 from typing import TYPE_CHECKING, Any
@@ -17,7 +18,7 @@ from shopboard.store import Place as Where
 from .knowing import KnowingApp
 
 if TYPE_CHECKING:  # they bring what nothing loads before the first paint
-    from shopboard.records import Job, Pin
+    from shopboard.records import Job, Machine, Pin
 
     from .planned import Offered, Planned, Tried
 
@@ -44,6 +45,8 @@ class PlanningApp(KnowingApp):
         self._plan_known: Any = None
         self._plan_since: float | None = None
         self._plan_shown = False
+        self._news: tuple[str, ...] = ()
+        self._news_at: datetime | None = None
         self._waiting: dict[str, Callable[[Any], None]] = {}
 
     # -- the process --------------------------------------------------------------------------------------------------
@@ -138,7 +141,15 @@ class PlanningApp(KnowingApp):
         if planned.done or planned.seq != self.state.seq:
             self._plan_since = None
         self.planned, self.unplanned = planned, ""
+        if planned.changed:
+            self._news, self._news_at = planned.changed, planned.at
         self.shop_changed()
+
+    def plan_news(self, now: datetime) -> tuple[str, ...]:
+        """What the last re-plan changed and why, while that is news."""
+        from .plan_lines import TOLD_FOR
+
+        return self._news if self._news_at is not None and now - self._news_at <= TOLD_FOR else ()
 
     # -- questions ----------------------------------------------------------------------------------------------------
 
@@ -149,12 +160,12 @@ class PlanningApp(KnowingApp):
         self._waiting[f"try {job}"] = hear
         self._ask_planner(TryPin(self.now(), job, pin))
 
-    def offer_days(self, key: str, job: Job, hear: Callable[[Offered], None]) -> None:
+    def offer_days(self, key: str, job: Job, machine: Machine, hear: Callable[[Offered], None]) -> None:
         """Ask which days could be promised for a job not yet taken in; `hear` gets the answer later."""
         from .plan_work import OfferDays
 
         self._waiting["offer"] = hear
-        self._ask_planner(OfferDays(self.now(), key, job))
+        self._ask_planner(OfferDays(self.now(), key, job, machine))
 
     @property
     def plans(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import islice
@@ -102,6 +103,27 @@ def bay_bar(track: Axis, start: datetime, until: datetime, end: datetime, now: d
             row[last] = "╸"
     for stretch in track.stretches[1:]:
         row[stretch.at - 1] = "|" if row[stretch.at - 1] == " " else row[stretch.at - 1]
+    here = track.column(now) or 0
+    return [Span("".join(row[:here]), "bar"), Span("▌", "mark"), Span("".join(row[here + 1 :]), "bar")]
+
+
+def plan_bar(track: Axis, pieces: Sequence[tuple[datetime, datetime, bool]], now: datetime) -> list[Span]:
+    """A bay's row with the plan in it: each piece from, until, and whether it is work (heavy) or standing (dotted)."""
+    row = [" "] * track.width
+    for start, end, works in sorted(pieces, key=lambda piece: piece[2]):
+        first = track.column(start)
+        if first is None or end <= start:
+            continue
+        last = track.column(end)
+        # What ends where the next begins leaves a gap of a cell, so that two pieces are seen as two
+        last = last - 1 if last is not None and works and last > first else last
+        _fill(row, first, last, "━" if works else "┄")
+        if works:
+            row[first] = "╺"
+            if last is not None and last > first:
+                row[last] = "╸"
+    for stretch in track.stretches[1:]:
+        row[stretch.at - 1] = "|"
     here = track.column(now) or 0
     return [Span("".join(row[:here]), "bar"), Span("▌", "mark"), Span("".join(row[here + 1 :]), "bar")]
 

@@ -75,6 +75,14 @@ class ShopState:
         """The part lines of an open job, oldest first."""
         return (line for line in self.parts.values() if line.job == job)
 
+    def down(self, bay: str, at: Moment) -> Closure | None:
+        """Until when and why a bay is down at a moment, if it is."""
+        return next((c for c in self.closures.values() if c.bay == bay and c.start <= at < c.until), None)
+
+    def away(self, person: str, at: Moment) -> Closure | None:
+        """Until when and why a person is away at a moment, if they are."""
+        return next((c for c in self.closures.values() if c.person == person and c.start <= at < c.until), None)
+
     def job_in_bay(self, bay: str) -> Job | None:
         """The job whose machine stands in the bay, if any."""
         return next((job for job in self.jobs.values() if job.bay == bay), None)
