@@ -91,6 +91,7 @@ def _parser() -> argparse.ArgumentParser:
     _add(commands, "demo", _demo, "the invented sample shop, copied, its dates slid to today", _demo_arguments)
     _add(commands, "new", _new, "an empty shop with a commented shop.toml", _new_arguments)
     _add(commands, "glance", _glance, "the shop on one screen of text", _reading_arguments)
+    _add(commands, "plan", _plan, "the plan, each person's next job, how sure each promise is", _reading_arguments)
     _add(commands, "triage", _triage, "ranked causes and next checks for symptoms", _triage_arguments)
     _add(commands, "memory", _memory, "failure ages, early failures, service due, lead times", _memory_arguments)
     _add(
@@ -288,6 +289,29 @@ def _print_glance(folder: Place, *, as_json: bool = False) -> None:
         store.close()
         for notice in (*store.notices(), *filter(None, [store.read_only])):
             print(f"shopboard: {visible(notice)}", file=sys.stderr)
+
+
+def _plan(options: argparse.Namespace) -> int:
+    from shopboard.places import plan_page
+    from shopboard.places.lines import plain
+    from shopboard.store import open_shop, read_book, utc_now
+
+    place = _needed_place(options)
+    book = read_book(place)
+    store = open_shop(place)
+    try:
+        zone = ZoneInfo(store.state.settings.zone)
+        closed = {job.id: (job, lines) for job, lines in store.closed_jobs()}
+        page = plan_page.look(store.state, book, utc_now(), zone, closed)
+    finally:
+        store.close()
+        for notice in (*store.notices(), *filter(None, [store.read_only])):
+            print(f"shopboard: {visible(notice)}", file=sys.stderr)
+    if options.json:
+        _print_json(plan_page.plan_data(page))
+    else:
+        print(plain(plan_page.plan_page_lines(page, console.width())))
+    return 0
 
 
 def _memory(options: argparse.Namespace) -> int:

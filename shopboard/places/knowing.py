@@ -6,12 +6,13 @@ import contextlib
 import subprocess
 from abc import abstractmethod
 from datetime import datetime
-from pathlib import Path
 from threading import Thread
 from time import monotonic
 from typing import TYPE_CHECKING
 
 from textual.message import Message
+
+from shopboard.store import Place
 
 from .scans import ScanningApp
 
@@ -49,7 +50,7 @@ class KnowingApp(ScanningApp):
     def shop_changed(self) -> None:
         """Draw the place in front anew."""
 
-    def start_knowing(self, folder: Path) -> None:
+    def start_knowing(self, folder: Place) -> None:
         """Begin to have the closed jobs gone through, now and whenever one closes; returns at once."""
         from .knowledge_work import command
 
