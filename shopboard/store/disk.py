@@ -17,6 +17,7 @@ hook: Callable[[str], None] | None = None
 LOCK_WAIT, LOCK_POLL = 5.0, 0.001
 
 _BINARY = getattr(os, "O_BINARY", 0)
+_MARKS = 1 << 24  # more than there are process numbers
 
 
 class SyncFailed(OSError):
@@ -183,7 +184,8 @@ def _sign(fd: int) -> None:
         write_all(fd, b"%10d\n" % os.getpid())
 
 
-def _same_file(fd: int, path: Path) -> bool:
+def same_file(fd: int, path: Path) -> bool:
+    """Whether the open file is still the one that stands there."""
     try:
         return os.path.samestat(os.fstat(fd), path.stat())
     except FileNotFoundError:
@@ -204,7 +206,7 @@ def locked(path: Path, wait: float | None = None) -> Iterator[None]:
                 if time.monotonic() > until:
                     raise LockBusy(_holder(fd))
                 time.sleep(LOCK_POLL)
-            if not _same_file(fd, path):
+            if not same_file(fd, path):
                 continue  # somebody deleted the file: a lock on the old one protects nothing
             _sign(fd)
             try:
@@ -214,3 +216,37 @@ def locked(path: Path, wait: float | None = None) -> Iterator[None]:
             return
         finally:
             os.close(fd)
+
+
+def open_mark(path: Path, *, write: bool) -> int:
+    """Open a file that is only there to be shared or claimed; with `write` it is made. Raises OSError."""
+    return os.open(path, (os.O_RDWR | os.O_CREAT if write else os.O_RDONLY) | _BINARY, 0o600)
+
+
+def share_mark(fd: int) -> bool:
+    """Share the file with others until it is closed; False where somebody has claimed it."""
+    return _lock_mark(fd, alone=False)
+
+
+def claim_mark(fd: int) -> bool:
+    """Have the file alone until it is closed; False where somebody shares it."""
+    return _lock_mark(fd, alone=True)
+
+
+def _lock_mark(fd: int, *, alone: bool) -> bool:
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            # No shared locks there: each process takes a byte of its own, whoever wants it alone takes all of them
+            os.lseek(fd, 0 if alone else os.getpid() % _MARKS, os.SEEK_SET)
+            msvcrt.locking(fd, msvcrt.LK_NBLCK, _MARKS if alone else 1)
+        else:
+            import fcntl
+
+            fcntl.flock(fd, (fcntl.LOCK_EX if alone else fcntl.LOCK_SH) | fcntl.LOCK_NB)
+    except OSError as error:
+        if error.errno in (errno.EACCES, errno.EAGAIN, errno.EDEADLK):
+            return False
+        raise
+    return True

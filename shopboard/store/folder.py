@@ -12,7 +12,7 @@ from pathlib import Path
 
 from shopboard.records import Change, FieldError, Job, PartLine, ShopState, Step, Table
 
-from . import checkpoint, closed, disk, erasing, recovery, undo
+from . import checkpoint, closed, disk, erasing, presence, recovery, undo
 from .disk_faults import mend, said
 from .follower import Follower
 from .journal import FolderHistory, SegmentGone, damaged, history
@@ -60,7 +60,12 @@ class FolderStore:
         self._rest_seq = self._index_seq = self._try_again_at = 0
         self._closed = False
         self._guard = threading.RLock()
-        self._open()
+        presence.enter(folder)
+        try:
+            self._open()
+        except BaseException:
+            presence.leave(folder)
+            raise
 
     # -- what it is -----------------------------------------------------------------------------------------------
 
@@ -331,4 +336,6 @@ class FolderStore:
         with self._guard:
             if not self._closed and not self._read_only and self._state.seq > self._rest_seq:
                 self._try_checkpoint(roll=self._full())
+            if not self._closed:
+                presence.leave(self._folder)
             self._closed = True

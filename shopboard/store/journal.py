@@ -19,6 +19,8 @@ from .protocol import ShopUnusable
 START = b'{"c":"'
 _HEAD = re.compile(rb'\{"c":"([0-9a-f]{8})","s":([1-9][0-9]*),')
 BODY = len(START) + 10  # where the change itself goes on after `"c":"........",`
+#: What brings a damaged shop back.
+RESTORE = "bring your last backup back with `shopboard restore FILE FOLDER`"
 _OPENING = zlib.crc32(b"{")
 
 
@@ -146,7 +148,7 @@ def damaged(path: Path, why: str) -> ShopUnusable:
     """The error for a damaged file of the journal or the database."""
     return ShopUnusable(
         f"{path.parent.name}/{path.name} {why}",
-        "nothing was changed; `shopboard verify` says more; then copy the folder back from your backup",
+        f"nothing was changed; `shopboard verify` says more; then {RESTORE}",
     )
 
 

@@ -30,6 +30,9 @@ SHORTEST, LONGEST = 4, 64
 #: So many wrong tries cost no wait; the next one does, and each further one doubles it, up to the longest.
 FREE_TRIES, FIRST_WAIT, LONGEST_WAIT = 2, timedelta(seconds=5), timedelta(minutes=15)
 
+#: The files of a shop's folder that hold PINs, or only lock them.
+PINS_FILES = ("pins.toml", "pins.lock")
+
 _COST, _BLOCK = 2**14, 8  # scrypt: 16 MB and some tens of milliseconds a try
 
 

@@ -11,7 +11,7 @@ import msgspec
 from shopboard.records import FieldError, Model, Settings, ShopState, Table, tag
 
 from . import erasing, recovery
-from .journal import damaged, is_torn, line_number, scan, sealed, segments
+from .journal import RESTORE, damaged, is_torn, line_number, scan, sealed, segments
 from .protocol import ShopUnusable
 from .replay import Unfiled, apply, month_of
 from .shop_files import book_additions, read_models, read_settings, shipped_book
@@ -95,7 +95,7 @@ def _read_book(folder: Path) -> tuple[Book | None, list[Fault]]:
 
 def _journal_faults(journal: Path) -> Iterator[Fault]:
     if not journal.is_dir():
-        yield Fault("journal", "is missing", "copy the folder back from your backup")
+        yield Fault("journal", "is missing", RESTORE)
         return
     found = segments(journal)
     for number, segment in enumerate(found):

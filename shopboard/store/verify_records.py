@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 from shopboard.records import ClosedJob, Job, ShopState, Table, tag
 
+from .journal import RESTORE
+
 if TYPE_CHECKING:
     from shopboard.trouble import Book
 
@@ -72,7 +74,7 @@ def _ids(state: ShopState) -> Iterator[Found]:
     for table in Table:
         given = [*state.table(table), *(state.closed if table is Table.JOBS else ())]
         if given and max(given) >= state.next_id(table):
-            mend = "copy the folder back from your backup"
+            mend = RESTORE
             yield f"db/open.json: {table}", f"id {max(given)} is in use, but {state.next_id(table)} is next", mend
 
 
