@@ -9,11 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shopboard.records import Refused, Settings, tag_number
-from shopboard.store import Place, disk, open_shop, read_book, read_settings
+from shopboard.shop.lessons import family_of, learned
+from shopboard.store import Place, Store, disk, open_shop, read_book, read_settings, readable_jobs
 
 from .blocks import Paper, Sheet
 
 if TYPE_CHECKING:
+    from shopboard.trouble import Book
+
     from .desk import Desk
 
 #: What can be printed, and what it is of.
@@ -54,7 +57,7 @@ def paper(
     settings: Settings
     made: Paper | str
     if options.kind == "chart":
-        settings, made = _chart(options, folder)
+        settings, made = _chart(options, folder, now)
     elif folder is None:
         raise Refused("no shop named", "give --shop FOLDER or set SHOPBOARD_SHOP")
     else:
@@ -76,16 +79,24 @@ def paper(
     say(f"{target} is written.")
 
 
-def _chart(options: argparse.Namespace, folder: Place | None) -> tuple[Settings, Paper]:
+def _chart(options: argparse.Namespace, folder: Place | None, now: datetime) -> tuple[Settings, Paper]:
     from .chart import trouble_chart
 
     if not options.of:
         raise Refused("no symptom named", "write it after the word chart")
     settings = read_settings(folder) if folder else Settings(name="shopboard")
-    made = trouble_chart(
-        read_book(folder), " ".join(options.of), options.layout, settings.name, instruments=settings.instruments or None
-    )
-    return settings, made
+    book = _taught(folder, now, options.layout) if folder else read_book(None)
+    owned = settings.instruments or None
+    return settings, trouble_chart(book, " ".join(options.of), options.layout, settings.name, instruments=owned)
+
+
+def _taught(folder: Place, now: datetime, layout: str) -> Book:
+    """The shop's book as its closed jobs correct it for a layout."""
+    book, store = read_book(folder), open_shop(folder)
+    try:
+        return learned(store.state, readable_jobs(store, lambda _: None), book, now, layout).book
+    finally:
+        store.close()
 
 
 def _of_shop(options: argparse.Namespace, folder: Place, now: datetime) -> tuple[Settings, Paper | str]:
@@ -96,11 +107,23 @@ def _of_shop(options: argparse.Namespace, folder: Place, now: datetime) -> tuple
     book = read_book(folder)
     store = open_shop(folder)
     try:
+        if number is not None and options.kind == "estimate":
+            book = _learned(store, book, now, number)
         desk = Desk(store.state, book, now)
         made = _bin(desk, " ".join(options.of)) if bin else _made(options.kind, desk, number)
         return store.state.settings, made
     finally:
         store.close()
+
+
+def _learned(store: Store, book: Book, now: datetime, number: int) -> Book:
+    """The book as the shop's closed jobs correct it for the machine of an open job, whose range of sums goes by it."""
+    job = store.state.jobs.get(number)
+    machine = store.state.machines.get(job.machine) if job else None
+    if machine is None:
+        return book
+    closed, family = readable_jobs(store, lambda _: None), family_of(store.state, machine)
+    return learned(store.state, closed, book, now, machine.layout.value, family).book
 
 
 def _bin(desk: Desk, number: str) -> Paper:

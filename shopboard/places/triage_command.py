@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import argparse
 import difflib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from shopboard.records import Refused, visible
 
 if TYPE_CHECKING:  # the arguments are read at every start: what reckons is loaded when it is asked for
-    from shopboard.records import Job
-    from shopboard.store import Place, Store
+    from shopboard.store import Place
     from shopboard.trouble import Book, Learned
 
 
@@ -76,23 +75,13 @@ def _cause(book: Book, options: argparse.Namespace) -> str:
 
 def learned_from(place: Place, book: Book, layout: str, now: datetime, tell: Callable[[str], None]) -> Learned:
     """What the shop's closed jobs teach for a layout as of now; what cannot be read is told and left out."""
-    from shopboard.shop.lessons import results
-    from shopboard.store import open_shop
-    from shopboard.trouble import learn
+    from shopboard.shop.lessons import learned
+    from shopboard.store import open_shop, readable_jobs
 
     store = open_shop(place)
     try:
-        return learn(book, results(store.state, _readable(store, tell), now), layout)
+        return learned(store.state, readable_jobs(store, tell), book, now, layout)
     finally:
         store.close()
         for notice in (*store.notices(), *filter(None, [store.read_only])):
             tell(visible(notice))
-
-
-def _readable(store: Store, tell: Callable[[str], None]) -> Iterator[Job]:
-    from shopboard.store import ShopUnusable
-
-    try:
-        yield from (job for job, _ in store.closed_jobs())
-    except ShopUnusable as error:
-        tell(f"{error}; what the other closed jobs teach counts")

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from shopboard.records import Job, Machine, ShopState, Stage
 
 if TYPE_CHECKING:  # the trouble room is not loaded before it is needed
-    from shopboard.trouble import ClosedResult
+    from shopboard.trouble import Book, ClosedResult, Learned
 
 
 def family_of(state: ShopState, machine: Machine) -> str:
@@ -39,6 +39,15 @@ def results(state: ShopState, closed: Iterable[Job], now: datetime) -> Iterator[
         came_back = id in back and back[id] - at <= within
         if now - at > within and not came_back:
             yield lesson
+
+
+def learned(
+    state: ShopState, closed: Iterable[Job], book: Book, now: datetime, layout: str, family: str = ""
+) -> Learned:
+    """The book as the closed jobs, each whole, correct it for a layout and family as of `now`."""
+    from shopboard.trouble import learn
+
+    return learn(book, results(state, closed, now), layout, family=family)
 
 
 def _note_comeback(back: dict[int, datetime], job: Job) -> None:

@@ -6,6 +6,7 @@ freshest state, so two terminals cannot overwrite each other.
 
 from .address import Address, Place, place_of
 from .anywhere import new_shop, open_shop, own_folder, read_book, read_catalogue, read_models, read_settings, verify
+from .closed import readable_jobs
 from .folder import FolderStore, utc_now
 from .protocol import Action, CommitFailed, ShopUnusable, Store, StoreError
 from .tiny_files import AtomicStorage
@@ -30,6 +31,7 @@ __all__ = [
     "read_catalogue",
     "read_models",
     "read_settings",
+    "readable_jobs",
     "utc_now",
     "verify",
 ]

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from shopboard.records import FORMAT, ClosedJob, FieldError, Job, PartLine, decode
 
 from .disk_faults import said
 from .journal import damaged
-from .protocol import ShopUnusable
+from .protocol import ShopUnusable, Store
 from .replay import Unfiled, Whole, month_of, summary
 from .tiny_files import AtomicStorage, IndexFile, Meta, MonthFile, RawMonthFile, month_path, months, read_tiny
 from .upgrades import SUMMARIES_SINCE
@@ -66,6 +66,14 @@ def each_closed(db: Path, closed: Mapping[int, ClosedJob], unfiled: Mapping[int,
     if faults:
         more = f" (and {len(faults) - 1} more months)" if len(faults) > 1 else ""
         raise ShopUnusable(f"{faults[0].why}{more}", faults[0].would_do)
+
+
+def readable_jobs(store: Store, tell: Callable[[str], None]) -> Iterator[Job]:
+    """Every closed job that can be read, whole; what cannot is told at the end and left out."""
+    try:
+        yield from (job for job, _ in store.closed_jobs())
+    except ShopUnusable as error:
+        tell(f"{error}; the other closed jobs count all the same")
 
 
 def file_away(db: Path, unfiled: Unfiled, seq: int) -> None:

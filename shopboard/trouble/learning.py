@@ -74,9 +74,9 @@ def learn(book: Book, results: Iterable[ClosedResult] | Tally, layout: Any, *, f
     """
     tally = results if isinstance(results, Tally) else Tally(book, results)
     levels = tally.levels(str(layout), family)
-    if not any(counts.jobs for counts in levels):
-        return Learned(replace(book, compiled={}), ())
     here = {id: cause for id, cause in book.causes.items() if str(layout) in cause.layouts}
+    if not here or not any(counts.jobs for counts in levels):
+        return Learned(replace(book, compiled={}), ())
     brought = {id: _brought_in(book, cause, str(layout)) for id, cause in here.items()}
     shares = _shares(book, here, brought, levels)
     total = sum(cause.weight for cause in here.values())

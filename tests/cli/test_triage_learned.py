@@ -86,6 +86,13 @@ def test_the_chart_goes_by_the_learned_book_too(at_once, taught):
     assert BOOK.causes[CAUSE].name in learned
 
 
+def test_the_printed_chart_and_the_estimate_go_by_it_as_well(at_once, taught):
+    chart = at_once("paper", "chart", "weak drive", "--shop", taught).out
+    assert chart != at_once("paper", "chart", "weak drive").out and BOOK.causes[CAUSE].name in chart
+    told = at_once("paper", "chart", "weak drive", "--shop", taught, "--layout", "round").complained(2)
+    assert told.startswith("there is no layout round")
+
+
 def test_a_cause_that_is_none_is_refused_with_the_nearest(at_once):
     told = at_once("triage", "weak drive", "--says", "cabel stretched").complained(2)
     assert told.startswith("no cause “cabel stretched” on in-line: did you mean ") and CAUSE in told
