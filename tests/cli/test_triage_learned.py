@@ -14,6 +14,8 @@ from aids.mended import mended
 from aids.shipped_book import shipped_book
 from aids.shops import MORNING, Clock, make_shop
 
+from shopboard.trouble import Evidence, rank
+
 BOOK = shipped_book()
 CAUSE = "cable-stretched"
 
@@ -29,6 +31,7 @@ def taught(tmp_path_factory: pytest.TempPathFactory) -> Path:
     mended(desk, BOOK, "pump-worn", model="split-1")
     clock.at = MORNING - timedelta(days=7)
     mended(desk, BOOK, "oil-low")
+    desk.take_in("Lake Golf", "weak", "weak-drive")
     desk.store.close()
     return folder
 
@@ -91,6 +94,10 @@ def test_the_printed_chart_and_the_estimate_go_by_it_as_well(at_once, taught):
     assert chart != at_once("paper", "chart", "weak drive").out and BOOK.causes[CAUSE].name in chart
     told = at_once("paper", "chart", "weak drive", "--shop", taught, "--layout", "round").complained(2)
     assert told.startswith("there is no layout round")
+    sheet = at_once("paper", "estimate", "T-0009", "--shop", taught).out
+    ranking = rank(BOOK, "in-line", Evidence(("weak-drive",)))
+    assert BOOK.causes[CAUSE].name not in [cause.name for cause in ranking.causes[:8]]
+    assert BOOK.causes[CAUSE].name in sheet
 
 
 def test_a_cause_that_is_none_is_refused_with_the_nearest(at_once):
