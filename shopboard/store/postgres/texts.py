@@ -72,6 +72,7 @@ def put(link: Link, branch: int, name: str, body: str | None) -> int:
 def lay_out(folder: Path, texts: dict[str, str]) -> None:
     """Make `folder` hold exactly these of a shop's files; what else stands there stays. Raises ShopUnusable."""
     try:
+        disk.make_folder(folder)
         disk.make_folder(folder / "book")
         for path in [*folder.glob("*.toml"), *(folder / "book").glob("*")]:
             # Another terminal of this machine may be laying the same out just now, in files that begin with a point
