@@ -172,7 +172,6 @@ def test_verify_finds_what_was_done_to_a_branch_behind_its_back(server, address,
         owner.execute("alter table shopboard.change disable trigger only_added")
         spoil = f"update shopboard.change set line = overlay(line placing 'X' from 60) where branch = {branch}"
         owner.execute(f"{spoil} and seq = 2".encode())
-        )
         assert any("change 2" in line and "checksum" in line for line in found())
         with pytest.raises(ShopUnusable, match=r"change 2 .* does not match its checksum"):
             list(opening(address).changes())
