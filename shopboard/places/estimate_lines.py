@@ -13,7 +13,7 @@ from shopboard.paper.desk import Desk, chance, minutes
 from shopboard.paper.estimate_sheet import MOST_TOLD, how_sure, rows_of, sum_of, sums_of
 from shopboard.paper.words import message
 from shopboard.records import Job, Payer, ShopState
-from shopboard.shop import approval, said, ways_out, while_open
+from shopboard.shop import approval, costs, said, ways_out, while_open
 from shopboard.trouble import Book
 
 from .lines import BLANK, Line, Role, cell, line, wrapped
@@ -46,7 +46,7 @@ def look(state: ShopState, book: Book, job: Job, now: datetime) -> Page:
         found=found,
         open=while_open.open_now(state, job, book, now),
         ways=ways_out.ways_out(state, job, book),
-        declined=ways_out.declined(state, job),
+        declined=costs.if_declined_here(state, job),
         words=message(desk, job.id, found),
     )
 

@@ -224,16 +224,16 @@ def _collected(board: Board, job: Job, values: Values) -> Ready:
 
 
 def _left(board: Board, job: Job) -> Sequence[Field]:
-    if not job.diagnostic_fee:
+    if not (due := closing.declined_due(job)):
         return ()
     return (
-        money(board, "paid", "fee paid", start=str(job.diagnostic_fee)),
-        Field("word_of", "on whose word", hint="only if the fee stays unpaid"),
+        money(board, "paid", "to pay", start=str(due)),
+        Field("word_of", "on whose word", hint="only if it stays unpaid"),
     )
 
 
 def _gone(board: Board, job: Job, values: Values) -> Ready:
-    paid = sum_of(board, values, "paid", "fee paid") if text_of(values, "paid") else Decimal(0)
+    paid = sum_of(board, values, "paid", "to pay") if text_of(values, "paid") else Decimal(0)
     word_of = text_of(values, "word_of")
     return lambda state, now: closing.machine_left(state, now, board.who, job.id, paid=paid, word_of=word_of)
 

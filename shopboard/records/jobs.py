@@ -180,7 +180,7 @@ class Likely(Record, kw_only=True):
 
 class Job(Record, kw_only=True):
     """One visit of one machine, with everything said, measured, found, asked, fitted and settled. `keep_old_parts`:
-    the customer wants to see the old parts."""
+    the customer wants to see the old parts; `declined_due`: what is to pay, tax with it, once the answer was no."""
 
     id: int
     customer: int
@@ -221,6 +221,7 @@ class Job(Record, kw_only=True):
     pin: Pin | None = None
     not_this: tuple[NotThis, ...] = ()
     keep_old_parts: bool = False
+    declined_due: Decimal | None = None
 
     @property
     def tag(self) -> str:

@@ -192,7 +192,8 @@ def may_decline(state: ShopState, job: Job, now: datetime) -> None:
 
 @rule
 def decline(state: ShopState, now: datetime, by: str, job_id: int, said_by: str, how: str, why: str) -> Step:
-    """Somebody said no: the job is declined, and the machine stands here until it leaves.
+    """Somebody said no: the job is declined, and the machine stands here until it leaves. To pay is the diagnostic
+    fee, and the time to put back what is off.
 
     Refused: nobody named, no word on how or why, finished work, a closed job.
     """
@@ -204,9 +205,12 @@ def decline(state: ShopState, now: datetime, by: str, job_id: int, said_by: str,
     sentence = f"{job.tag} declined by {said_by} ({how}): {why}"
     asked = job.approval and changed(job.approval, given=False, said_by=said_by, how=how, at=now)
     notes = job.notes if asked else (*job.notes, Note(text=sentence, at=now, by=by))
-    declined = moved(job, Stage.DECLINED, now, approval=asked, notes=notes, declined_why=why, closed_at=now)
-    still = _put_back(job)
-    return Step(f"{sentence}.{still}", (declined,), subject=job_id)
+    due = costs.if_declined_here(state, job) if job.payer is Payer.CUSTOMER else None
+    declined = moved(
+        job, Stage.DECLINED, now, approval=asked, notes=notes, declined_why=why, closed_at=now, declined_due=due
+    )
+    to_pay = f" To pay: {said.sum_words(due, state.settings)}, tax with it." if due else ""
+    return Step(f"{sentence}.{_put_back(job)}{to_pay}", (declined,), subject=job_id)
 
 
 def _put_back(job: Job) -> str:

@@ -124,23 +124,29 @@ def may_machine_left(state: ShopState, job: Job, now: datetime) -> None:
 def machine_left(
     state: ShopState, now: datetime, by: str, job_id: int, paid: Decimal = Decimal(0), word_of: str = ""
 ) -> Step:
-    """The declined machine leaves as it is, unrepaired. The diagnostic fee agreed at intake is `paid`, or the machine
-    is released on somebody's word. Lines of parts still open become the bin's; those never ordered are struck out.
+    """The declined machine leaves as it is, unrepaired. The diagnostic fee, and what it took to put back what was off,
+    is `paid`, or the machine is released on somebody's word. Lines of parts still open become the bin's; those never
+    ordered are struck out.
 
-    Refused: not declined, covers off, a fee neither paid nor on somebody's word, a machine that has left.
+    Refused: not declined, covers off, a sum neither paid nor on somebody's word, a machine that has left.
     """
     job = standing_job(state, job_id)
     may_machine_left(state, job, now)
-    fee = job.diagnostic_fee
+    fee = declined_due(job)
     paid, balance = _settled(state, job, fee, paid, word_of)
     settlement = Settlement(total=fee, paid=paid, at=now, by=by, released_on_word_of=word_of if balance else "")
     gone: Job = changed(job, left=now, bay="", bay_since=None, settlement=settlement)
     lines = tuple(_to_the_bin(line, job) for line in state.parts_of(job_id) if _open_line(line))
-    fee_words = f" Diagnostic fee {_sums(state, fee, balance, word_of)}." if fee else ""
+    fee_words = f" To pay was {_sums(state, fee, balance, word_of)}." if fee else ""
     why = (
         f"{job.tag} left unrepaired after it was declined; not road tested, brake and interlocks not proved.{fee_words}"
     )
     return Step(why, (gone, *lines), subject=job_id)
+
+
+def declined_due(job: Job) -> Decimal:
+    """What is to pay for a declined job, tax with it: as it was when the answer was no, else the fee agreed."""
+    return job.diagnostic_fee if job.declined_due is None else job.declined_due
 
 
 def _open_line(line: PartLine) -> bool:
@@ -149,7 +155,7 @@ def _open_line(line: PartLine) -> bool:
 
 def _to_the_bin(line: PartLine, job: Job) -> PartLine:
     if line.state is PartState.NEEDED:
-        struck: PartLine = changed(line, state=PartState.RETURNED)
+        struck: PartLine = changed(line, state=PartState.RETURNED, reserved=0)
         return struck
     note = f"came for {job.tag}, declined"
     kept: PartLine = changed(line, job=None, note=f"{line.note}; {note}" if line.note else note)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from shopboard.estimate import Estimate, Graph, graph_of, job_estimate
+from decimal import Decimal
+
+from shopboard.estimate import Estimate, Graph, graph_of, if_declined, job_estimate
+from shopboard.estimate.of_job import charges_of, rules_of
 from shopboard.records import Job, Operation, ShopState
 
 from .guards import changed
@@ -29,3 +32,11 @@ def with_time_spent(job: Job) -> Job:
         return job
     timed: Job = changed(job, operations=(Operation(id="time-spent", name="time spent", minutes=minutes),))
     return timed
+
+
+def if_declined_here(state: ShopState, job: Job) -> Decimal:
+    """What is to pay, tax with it, if the answer is no: the diagnostic fee, and what is off put back."""
+    graph, settings = graph_here(state, job), state.settings
+    off = [graph.covers[id] for id in job.covers_off if id in graph.covers]
+    minutes = sum(cover.on * cover.people for cover in off)
+    return if_declined(minutes, charges_of(settings, job), rules_of(settings)).gross

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from shopboard.estimate import PartWanted, WayOut, Weighed, if_declined, job_plan, make_estimate, side_by_side
+from shopboard.estimate import PartWanted, WayOut, Weighed, job_plan, make_estimate, side_by_side
 from shopboard.estimate.of_job import charges_of, parts_of, rules_of
 from shopboard.records import Finding, Job, ShopState
 
@@ -29,15 +29,7 @@ def ways_out(state: ShopState, job: Job, book: Book) -> tuple[Weighed, ...]:
     if len(corrections) < 2 and mended is None:
         return ()
     ways = [_way(state, job, book, finding, id, mended) for id in corrections]
-    return side_by_side((*ways, WayOut("leave it as it stands", declined(state, job), standing)))
-
-
-def declined(state: ShopState, job: Job) -> Decimal:
-    """What the job comes to, tax with it, if the answer is no: the diagnostic fee, and what is off put back."""
-    graph, settings = costs.graph_here(state, job), state.settings
-    off = [graph.covers[id] for id in job.covers_off if id in graph.covers]
-    minutes = sum(cover.on * cover.people for cover in off)
-    return if_declined(minutes, charges_of(settings, job), rules_of(settings)).gross
+    return side_by_side((*ways, WayOut("leave it as it stands", costs.if_declined_here(state, job), standing)))
 
 
 def _way(state: ShopState, job: Job, book: Book, finding: Finding, correction: str, worth: Decimal | None) -> WayOut:

@@ -161,14 +161,30 @@ def test_covers_go_back_on_before_it_leaves() -> None:
 
 
 def test_the_diagnostic_fee_is_paid_or_somebody_answers_for_it() -> None:
+    """A fee of 45.00 is 54.00 with 20 % tax."""
     quick = declined(diagnostic_fee=D(45))
-    quick.refuses(shop.closing.machine_left, 1, why="45.00 EUR of T-0001 is not paid")
-    quick.refuses(shop.closing.machine_left, 1, D(50), why="more than the 45.00 due")
-    step = quick.do(shop.closing.machine_left, 1, D(45))
-    assert step.why.endswith("Diagnostic fee 45.00 EUR, paid.")
+    quick.refuses(shop.closing.machine_left, 1, why="54.00 EUR of T-0001 is not paid")
+    quick.refuses(shop.closing.machine_left, 1, D(60), why="more than the 54.00 due")
+    step = quick.do(shop.closing.machine_left, 1, D(54))
+    assert step.why.endswith("To pay was 54.00 EUR, paid.")
     other = declined(diagnostic_fee=D(45))
     step = other.do(shop.closing.machine_left, 1, word_of="Dee")
-    assert step.why.endswith("45.00 EUR, 45.00 EUR of it open on the word of Dee.")
+    assert step.why.endswith("54.00 EUR, 54.00 EUR of it open on the word of Dee.")
+
+
+def test_a_no_charges_the_fee_and_what_is_off_put_back() -> None:
+    """A floor plate that takes 10 min to put back at 60.00 an hour is 10.00; with a fee of 45.00 and 20 % tax 66.00."""
+    quick = QuickShop()
+    quick.state.covers = BOOK.covers
+    assert BOOK.covers["floor-plate"].on == 10
+    quick.to(Stage.APPROVAL, diagnostic_fee=D(45))
+    quick.do(shop.stages.cover_off, 1, "floor-plate")
+    step = quick.do(shop.approval.decline, 1, "Mrs Hill", "phone", "too dear")
+    assert step.why.endswith("To put back: floor-plate. To pay: 66.00 EUR, tax with it.")
+    quick.do(shop.stages.cover_on, 1, "floor-plate")
+    quick.refuses(shop.closing.machine_left, 1, D(45), why="21.00 EUR of T-0001 is not paid")
+    quick.do(shop.closing.machine_left, 1, D(66))
+    assert quick.filed[1][0].settlement.total == D(66)  # type: ignore[union-attr]
 
 
 def test_a_machine_not_declined_does_not_just_leave() -> None:

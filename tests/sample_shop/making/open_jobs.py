@@ -266,5 +266,5 @@ STEPS: dict[str, Handler] = {
     "finish": lambda s, who, a, w: s.do(who, stages.finish_repair),
     "test": _test,
     "collect": lambda s, who, a, w: s.collect(who, a[0], w),
-    "left": lambda s, who, a, w: s.do(who, closing.machine_left, s.job.diagnostic_fee),
+    "left": lambda s, who, a, w: s.do(who, closing.machine_left, closing.declined_due(s.job)),
 }

@@ -11,9 +11,11 @@ from datetime import datetime
 from decimal import Decimal
 from random import Random
 
+from shopboard import memory
 from shopboard.estimate.labour import access_minutes, closure
+from shopboard.places.reckoning import done_in
 from shopboard.records import Job, PartLine, PartState, Payer, Stage
-from shopboard.shop import approval, bays, closing, evidence, intake, parts, stages
+from shopboard.shop import approval, bays, closing, evidence, intake, parts, stages, while_open
 
 from . import leads
 from .bench import Bench
@@ -23,6 +25,8 @@ from .sources import KIND
 from .truth import outcome
 
 CENT = Decimal("0.01")
+#: The share of visits with which service is done, and the points done at most.
+SERVICED, SERVICE_POINTS = 0.6, 4
 
 
 class Telling:
@@ -78,11 +82,12 @@ class Telling:
         yield from self._diagnose()
         yield self.wait(8, 60, self.tech)
         self._find()
+        self._service()
         yield self.wait(10, 120)
         yield from self._agree()
         if self.declined:
             yield self.wait(300, 3000)
-            self.do(self.desk(), closing.machine_left, paid=self.job.diagnostic_fee)
+            self.do(self.desk(), closing.machine_left, paid=closing.declined_due(self.job))
             return
         yield from self._parts()
         yield from self._repair()
@@ -192,6 +197,20 @@ class Telling:
             line = self.given.catalogue.line(part.name, part.lead_class, self.fleet.model)
             quantity = part.quantity
             self.do(self.tech, parts.need, name=part.name, quantity=quantity, lead_class=part.lead_class, **line)
+
+    def _service(self) -> None:
+        """With many visits the service points that are due are done too, those behind covers before the others."""
+        if Random(f"service {self.id}").random() > SERVICED:
+            return
+        state, machine = self.bench.state, self.bench.state.machines[self.fleet.machine]
+        points = while_open.points(state, machine, self.bench.book)
+        own = [job.id for job in state.closed.values() if job.machine == machine.id]
+        wholes = [whole for id in own if (whole := state.load_closed(id))]
+        done = memory.last_done(each for whole, _ in wholes for each in done_in(whole, machine)).get(machine.id, {})
+        found = memory.due_on(machine, points, done, memory.fleet([machine]), self.now.date(), within=7)
+        first = sorted(found.dues, key=lambda due: (not due.hidden, -due.used, due.point))[:SERVICE_POINTS]
+        if first:
+            self.do(self.tech, while_open.add, tuple(due.point for due in first), book=self.bench.book)
 
     # -- the yes -----------------------------------------------------------------------------------
 
