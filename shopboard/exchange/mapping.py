@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from shopboard.records import Refused
 
@@ -137,11 +138,16 @@ def _guesses(found: Sequence[str], kind: str) -> dict[int, tuple[Field, float, b
 def _alike(text: str, field: Field) -> Iterable[tuple[float, bool]]:
     from rapidfuzz import fuzz, process
 
-    for headings, part in ((field.headings, False), (field.parts, True)):
-        choices = [plain(heading) for heading in headings]
+    for part in (False, True):
+        choices = _choices(field, part)
         best = process.extractOne(text, choices, scorer=fuzz.ratio, score_cutoff=ALIKE) if choices and text else None
         if best:
             yield best[1] - part * 0.5, part
+
+
+@cache
+def _choices(field: Field, part: bool) -> tuple[str, ...]:
+    return tuple(plain(heading) for heading in (field.parts if part else field.headings))
 
 
 def _columns(head: Row, kind: str, asked: Sequence[tuple[str, str]]) -> tuple[Column, ...]:

@@ -41,7 +41,7 @@ class Drafts:
         path = self._path(who)
         try:
             data = msgspec.json.decode(path.read_bytes(), type=_File) if path else None
-        except (OSError, msgspec.DecodeError):
+        except (OSError, msgspec.DecodeError, UnicodeDecodeError):
             return None
         return {k: v if isinstance(v, str) else tuple(v) for k, v in data.items()} if data else None
 

@@ -65,6 +65,8 @@ def decode(data: bytes | str, kind: type[R], what: str = "record") -> R:
     """
     try:
         return msgspec.json.decode(data, type=kind)
+    except UnicodeDecodeError:
+        raise FieldError(what, "", "holds bytes that no letter has") from None
     except (msgspec.ValidationError, msgspec.DecodeError) as error:
         raise _field_error(error, what) from None
 

@@ -61,7 +61,7 @@ def _kept_plan(shop: Path) -> Erasing | None:
         return msgspec.json.decode((shop / PLAN).read_bytes(), type=Erasing)
     except FileNotFoundError:
         return None
-    except msgspec.DecodeError:  # cut short while it was written, before anything else was touched
+    except (msgspec.DecodeError, UnicodeDecodeError):  # cut short while it was written, before anything else was touched
         return None
 
 

@@ -148,7 +148,7 @@ def tiny_from(data: bytes, kind: type[F], name: str) -> F:
         raise from_the_future(name, int(written[1]))
     try:
         found = decode(_upgraded(data) if written and int(written[1]) < FORMAT else data, kind, name.rpartition("/")[2])
-    except (FieldError, msgspec.DecodeError) as error:
+    except (FieldError, msgspec.DecodeError, UnicodeDecodeError) as error:
         raise FieldError(name, "", f"cannot be read ({error})") from None
     if 1 not in found.meta:
         raise FieldError(name, "", "has no document 1 in table meta")

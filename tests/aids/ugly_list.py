@@ -90,6 +90,8 @@ class Maker:
 
     def _add(self, cells: list[Any], end: str, why: str = "", *, twin: tuple[str, str] | None = None) -> int:
         self.list.rows.append(cells)
+        if end in (ADDED, REJECTED) and cells[0] != HEADINGS[0].upper():
+            self.list.owners[cells[0]] = cells[1]
         number = len(self.list.rows)
         self.list.ends[number] = end, why
         self.list.twin_ends[number] = twin or (end, why)
@@ -102,8 +104,7 @@ class Maker:
     def _owner(self) -> tuple[str, str]:
         number = self._draw.randrange(400)
         name = f"{_NAMES[number % len(_NAMES)]} {number}"
-        self.list.owners[name] = phone = f"+43 660 {number:06d}"
-        return name, phone
+        return name, f"+43 660 {number:06d}"
 
     def _machine(self, name: str, phone: str, *, hours: Any = None, seen: Any = None, twin_owner: bool = True) -> None:
         self._serial += 1
