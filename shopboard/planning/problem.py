@@ -82,6 +82,7 @@ def reckon(state: ShopState, book: Book, calendar: Calendar, known: Known, now: 
     slot = max(0, calendar.slot_at(now))
     facts = {job.id: facts_of(state, job, book, known, now, zone) for job in state.jobs.values()}
     hands_on = under_way(state, calendar, slot)
+    facts |= {id: _worked_today(facts[id], calendar, slot) for id in hands_on if facts[id].steps}
     aheads = tuple(
         ahead
         for job in state.jobs.values()
@@ -125,6 +126,16 @@ def under_way(state: ShopState, calendar: Calendar, now: int) -> frozenset[int]:
             touched = max([job.since, *(spell.at for spell in job.spent if spell.by == job.person)])
             last[job.person] = max(last.get(job.person, (touched, job.id)), (touched, job.id))
     return frozenset(job_id for _, job_id in last.values())
+
+
+def _worked_today(facts: JobFacts, calendar: Calendar, slot: int) -> JobFacts:
+    """The job in somebody's hands with the time since they took it up, or booked on it last, as time spent."""
+    job, first = facts.job, facts.steps[0]
+    since = max([job.since, *(spell.at for spell in job.spent)])
+    begun = max(0, calendar.slot_at(since))
+    there = calendar.people[job.person] >> begun & ((1 << max(0, slot - begun)) - 1)
+    done = first.done + there.bit_count() * (SLOT / timedelta(minutes=1))
+    return replace(facts, steps=(replace(first, done=done), *facts.steps[1:]))
 
 
 def _bay_open(job: Job, calendar: Calendar, now: int) -> bool:

@@ -1,0 +1,61 @@
+"""Do promised dates hold? Months of simulated shops, machines promised as they come, by hand:
+
+    python tests/benchmarks/bench_promises.py > tests/benchmarks/bench_promises.txt
+
+The seeds are fixed below, and with them the bounds the figures are held to: of dates given at 80 %, 77 to 83 % are to
+be met; at 95 %, 93 to 97 %; with heavier tails, walk-ins and sick days that the planner does not know of, 75 to 85 % of
+those at 80 %. The median of days until the date stands beside: a date far away is no achievement.
+"""
+
+from __future__ import annotations
+
+import os
+import platform
+import sys
+import time
+from pathlib import Path
+from statistics import median
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from aids.promised_shop import SAID, Given, PromisedShop
+
+#: Seeds of the runs, and jobs promised in each.
+SEEDS, JOBS = (101, 102, 103, 104), 510
+RUNS = ((True, 0.8, (0.75, 0.85)), (False, 0.8, (0.77, 0.83)), (False, 0.95, (0.93, 0.97)))
+
+
+def days(moments: list[float]) -> str:
+    """The median of days."""
+    return f"{median(moments):.1f}"
+
+
+def show(wild: bool, level: float, bounds: tuple[float, float], given: list[Given], seconds: float) -> None:
+    """One line, and the table of reliability."""
+    met = sum(g.done is not None and g.done <= g.promise for g in given) / len(given)
+    ahead = [(g.promise - g.at).total_seconds() / 86400 for g in given]
+    took = [(g.done - g.at).total_seconds() / 86400 for g in given if g.done is not None]
+    late = [(g.done - g.promise).total_seconds() / 86400 for g in given if g.done is not None and g.done > g.promise]
+    how = "tails, walk-ins and sick days not known of" if wild else "as the records say"
+    word = "within" if bounds[0] <= met <= bounds[1] else "OUTSIDE"
+    print(f"{how}, dates at {level:.0%}: {len(given)} jobs, {met:.1%} met ({word} {bounds[0]:.0%} to {bounds[1]:.0%})")
+    print(f"  days until the date {days(ahead)}, until done {days(took)} (medians); those late, by {days(late)} days")
+    said = "  ".join(f"{share:>5.0%}" for share in SAID)
+    true = "  ".join(
+        f"{sum(g.done is not None and g.done <= g.said[share] for g in given if share in g.said) / len(given):>5.1%}"
+        for share in SAID
+    )
+    print(f"  said  {said}\n  true  {true}   ({seconds:.0f} s)", flush=True)
+
+
+def main() -> None:
+    """All runs."""
+    print(f"seeds {SEEDS}, {JOBS} jobs each; {platform.machine()}, {os.cpu_count()} cores, {platform.python_version()}")
+    for wild, level, bounds in RUNS:
+        begun, given = time.monotonic(), []
+        for seed in SEEDS:
+            given += PromisedShop(seed, level, JOBS, wild=wild).run()
+        show(wild, level, bounds, given, time.monotonic() - begun)
+
+
+if __name__ == "__main__":
+    main()
