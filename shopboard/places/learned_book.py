@@ -24,11 +24,19 @@ Books = Mapping[tuple[str, str], Learned]
 
 
 def lesson(material: Material) -> dict[tuple[str, str], Learned]:
-    """The book as learned for every layout, and for every family that has jobs of its own."""
+    """The book as learned for every layout, and for every family that has jobs of its own. Drawn anew when closed jobs
+    or comebacks changed, and every day, as comeback days pass."""
     state, book = material.state, material.book
+    back = frozenset((job.id, job.comeback) for job in state.jobs.values() if job.comeback)
+    kept, drawn_for = material.kept.get(LESSON), (back, material.now.date())
+    if kept is not None and not material.fresh and kept[0] == drawn_for:
+        books: dict[tuple[str, str], Learned] = kept[1]
+        return books
     tally = Tally(book, results(state, (job for job, _ in material.closed.values()), material.now))
     every = {(layout.value, "") for layout in Layout} | tally.cells
-    return {key: learn(book, tally, key[0], family=key[1]) for key in sorted(every)}
+    books = {key: learn(book, tally, key[0], family=key[1]) for key in sorted(every)}
+    material.kept[LESSON] = (drawn_for, books)
+    return books
 
 
 class BookShelf:

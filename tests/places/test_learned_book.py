@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -101,6 +102,30 @@ def test_a_comeback_that_proves_to_be_another_trouble_leaves_it_in(desk: Desk) -
     mended(desk, BOOK, "oil-low", machine=desk.store.state.closed[mended(desk, BOOK, "oil-low")].machine, hours=500.0)
     desk.clock.pass_(days=91)
     assert counts(desk) == 3  # the first oil did not hold, the second did
+
+
+def test_it_is_drawn_again_only_when_something_changed_it(desk: Desk) -> None:
+    job = mended(desk, BOOK, CAUSE)
+    machine = desk.store.state.closed[job].machine
+    desk.clock.pass_(days=91)
+    closed = {job.id: (job, lines) for job, lines in desk.store.closed_jobs()}
+    material = Material(desk.store.state, BOOK, desk.clock(), ZoneInfo("Europe/Berlin"), closed, frozenset(closed))
+    first = learned_book.lesson(material)
+    material.fresh = frozenset()
+    desk.take_in("Lake Golf", "weak", "weak-drive")
+    assert learned_book.lesson(material) is first
+    material.now += timedelta(days=1)
+    assert learned_book.lesson(material) is not first  # comeback days pass
+    today = learned_book.lesson(material)
+    assert learned_book.lesson(material) is today
+    material.fresh = frozenset({job})
+    assert learned_book.lesson(material) is not today
+    material.fresh = frozenset()
+    before = learned_book.lesson(material)
+    desk.clock.pass_(days=-80)
+    desk.do(take_in, Intake(customer=1, machine=machine, complaint="weak again", hours=510.0), book=BOOK)
+    assert before["in-line", ""].jobs == (0, 1, 0)
+    assert learned_book.lesson(material)["in-line", ""].jobs == (0, 0, 0)
 
 
 # -- the shelf --------------------------------------------------------------------------------------------------------
