@@ -73,8 +73,12 @@ def _run(arguments: Sequence[str]) -> int:
 
 
 def _complain(text: str, code: int) -> int:
-    print(f"shopboard: {visible(text)}", file=sys.stderr)
+    _tell(text)
     return code
+
+
+def _tell(text: str) -> None:
+    print(f"shopboard: {visible(text)}", file=sys.stderr)
 
 
 # -- what there is --------------------------------------------------------------------------------------------------
@@ -105,10 +109,12 @@ def _parser() -> argparse.ArgumentParser:
     from shopboard.calc import add_calc
     from shopboard.chain.commands import add_chain
     from shopboard.exchange.commands import add_exchange
+    from shopboard.upkeep.commands import add_upkeep
 
     add_calc(commands)
     add_chain(commands, _needed_place, _print_json)
     add_exchange(commands, _needed_place, _print_json)
+    add_upkeep(commands, _needed_place, _print_json)
     return parser
 
 
@@ -152,8 +158,10 @@ def _triage_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _memory_arguments(parser: argparse.ArgumentParser) -> None:
+    from shopboard.places.memory_command import add_arguments
+
     _reading_arguments(parser)
-    parser.add_argument("--model", default="", metavar="MODEL", help="only this model (its id in models.toml)")
+    add_arguments(parser)
 
 
 def _paper_arguments(parser: argparse.ArgumentParser) -> None:
@@ -315,26 +323,11 @@ def _plan(options: argparse.Namespace) -> int:
 
 
 def _memory(options: argparse.Namespace) -> int:
-    from shopboard.places import memory_lines, memory_page
-    from shopboard.places.lines import plain
-    from shopboard.store import open_shop, read_book, utc_now
+    from shopboard.places.memory_command import memory
+    from shopboard.store import utc_now
 
-    folder = _needed_place(options)
-    book = read_book(folder)
-    store = open_shop(folder)
-    try:
-        zone = ZoneInfo(store.state.settings.zone)
-        page = memory_page.look(store.state, book, utc_now(), zone, store.closed_jobs(), model=options.model)
-    except ValueError as error:
-        raise _Bad(str(error)) from None
-    finally:
-        store.close()
-        for notice in (*store.notices(), *filter(None, [store.read_only])):
-            print(f"shopboard: {visible(notice)}", file=sys.stderr)
-    if options.json:
-        _print_json(memory_lines.memory_data(page))
-    else:
-        print(plain(memory_lines.memory_lines(page, console.width())))
+    said = memory(options, _needed_place(options), utc_now(), console.width(), _tell)
+    print(said) if isinstance(said, str) else _print_json(said)
     return 0
 
 
@@ -371,9 +364,6 @@ def _triage(options: argparse.Namespace) -> int:
     from shopboard.places.triage_command import triage
     from shopboard.store import utc_now
 
-    def tell(text: str) -> None:
-        print(f"shopboard: {visible(text)}", file=sys.stderr)
-
-    said = triage(options, _place(options), utc_now(), console.width(), tell)
+    said = triage(options, _place(options), utc_now(), console.width(), _tell)
     print(said) if isinstance(said, str) else _print_json(said)
     return 0
