@@ -14,7 +14,7 @@ from . import erasing, recovery
 from .journal import RESTORE, damaged, is_torn, line_number, scan, sealed, segments
 from .protocol import ShopUnusable
 from .replay import Unfiled, apply, month_of
-from .shop_files import book_additions, read_models, read_settings, shipped_book
+from .shop_files import book_additions, read_catalogue, read_models, read_settings, shipped_book
 from .tiny_files import MonthFile, checksum_fault, month_path, months, read_tiny
 from .verify_records import Known, record_faults
 
@@ -63,6 +63,10 @@ def _faults(folder: Path) -> Iterator[Fault]:
         yield from _month_faults(folder / "db", loaded)
         state, faults = _tried(lambda: _state(loaded, settings, models))
         yield from faults
+        catalogue, faults = _tried(lambda: read_catalogue(folder, settings) if settings else {})
+        yield from faults
+        if state is not None:
+            state.catalogue = catalogue or {}
         known = Known(settings=settings is not None, models=models is not None, book=book)
         yield from (Fault(*fault) for fault in (record_faults(state, known) if state else ()))
 

@@ -37,6 +37,7 @@ def record_faults(state: ShopState, known: Known) -> Iterator[Found]:
         yield from _models(state)
     if known.settings:
         yield from _settings(state)
+    yield from _catalogue(state, known)
     if known.book:
         yield from _entries(state, known.book)
 
@@ -111,6 +112,18 @@ def _settings(state: ShopState) -> Iterator[Found]:
         if line.supplier and state.settings.supplier(line.supplier) is None:
             mend = "add the supplier to shop.toml, or change the line"
             yield f"part line {line.id}", f'comes from "{line.supplier}", whom shop.toml does not know', mend
+
+
+def _catalogue(state: ShopState, known: Known) -> Iterator[Found]:
+    for part in state.catalogue.values():
+        where = f"parts.toml: {part.number}"
+        if known.settings and part.supplier and state.settings.supplier(part.supplier) is None:
+            mend = "add the supplier to shop.toml, or change the part"
+            yield where, f'comes from "{part.supplier}", whom shop.toml does not know', mend
+        for model in part.models if known.models else ():
+            if model not in state.models:
+                mend = f'add a [[model]] with id = "{model}" to models.toml, or change the part'
+                yield where, f'fits model "{model}", which models.toml does not know', mend
 
 
 def _entries(state: ShopState, book: Book) -> Iterator[Found]:
