@@ -79,6 +79,11 @@ class FolderStore:
         """See `Store.read_only`."""
         return self._read_only
 
+    @property
+    def journal_folder(self) -> Path:
+        """Where its journal stands, for who reads it line by line."""
+        return self._journal
+
     def notices(self) -> tuple[str, ...]:
         """See `Store.notices`."""
         told, self._notices = tuple(self._notices), []

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from shopboard.records import Settings, ShopState, Table
 
-from . import checkpoint, closed, disk
+from . import checkpoint, closed, disk, presence
 from .disk_faults import said
 from .folder import FolderStore, open_shop
 from .journal import SegmentGone, damaged, number_in, scan, sealed, segment_path, segments
@@ -18,20 +18,20 @@ from .recovery import cut_torn, load, prepare
 from .replay import Unfiled, Whole, apply
 from .shop_files import read_settings
 
-#: What of a folder is the board's own, or nobody else's to see, and not a file the shop edits.
-_NOT_TEXTS = frozenset({"lock", "pins.lock", "pins.toml"})
+#: What a file the shop edits is called; pins.toml is nobody else's to see.
+_TEXTS, _NOT_TEXTS = frozenset({".toml", ".txt", ".csv", ".md"}), frozenset({"pins.toml"})
 #: Locked while a shop arrives; it goes when all is there.
 _MOVING = ".moving"
 
 
 @contextlib.contextmanager
 def folder_source(folder: Path) -> Iterator[FolderSource]:
-    """The shop in `folder`, locked until the end and not changed. Raises ShopUnusable while somebody writes there."""
+    """The shop in `folder`, locked until the end and not changed. Raises ShopUnusable while a board is open on it."""
     settings = read_settings(folder)
     if not (folder / "db" / "open.json").exists():
         open_shop(folder).close()  # a shop that was never opened has no journal yet
     try:
-        with disk.locked(folder / "lock", 1.0):
+        with presence.alone(folder), disk.locked(folder / "lock", 1.0):
             yield FolderSource(folder, settings)
     except disk.LockBusy:
         raise ShopUnusable(f"somebody is writing to {folder}", "close the boards on it, then move it") from None
@@ -110,7 +110,7 @@ def texts_of(folder: Path) -> dict[str, str]:
     """The files a shop edits: those of its folder and of book/ that are text. Raises ShopUnusable, naming another."""
     found = {}
     for path in sorted([*folder.iterdir(), *(folder / "book").glob("*")]):
-        if not path.is_file() or path.name in _NOT_TEXTS or path.name.startswith("."):
+        if not path.is_file() or path.suffix not in _TEXTS or path.name in _NOT_TEXTS or path.name[0] == ".":
             continue
         name = path.relative_to(folder).as_posix()
         try:

@@ -12,7 +12,7 @@ import pytest
 from aids import big_shop
 from aids.store_steps import collect, count_up, fit, need, picture, remark, take_in
 
-from shopboard.store import CommitFailed, ShopUnusable, disk, new_shop, open_shop, place_of, verify
+from shopboard.store import ShopUnusable, disk, new_shop, open_shop, place_of, verify
 from shopboard.store.move import move
 from shopboard.store.move_folder import journal_lines, texts_of
 
@@ -256,12 +256,14 @@ def test_fifty_thousand_jobs_there_and_back_killed_half_way(fifty_thousand, tmp_
         store.close()
 
 
-def test_a_commit_during_a_folders_move_fails_and_says_so(tmp_path, empty, monkeypatch):
+def test_a_folder_that_is_open_at_a_board_is_not_moved_nor_opened_while_it_moves(tmp_path, empty):
     from shopboard.store.move_folder import folder_source
 
     folder = filled(tmp_path / "shop")
     store = open_shop(folder)
-    monkeypatch.setattr(disk, "LOCK_WAIT", 0.2)
-    with folder_source(folder), pytest.raises(CommitFailed, match="has been writing"):
-        store.commit("me", take_in())
-    store.commit("me", take_in())
+    with pytest.raises(ShopUnusable, match="is open at a terminal"):
+        move(folder, empty())
+    store.close()
+    with folder_source(folder), pytest.raises(ShopUnusable):
+        open_shop(folder)
+    assert move(folder, empty()).changes == 9

@@ -140,5 +140,6 @@ def _clean(text: str) -> str:
     """One line; a password that a driver repeats would be cut out, though no address holds one."""
     text = re.sub(r"(?i)(password\s*=\s*)('[^']*'|\S+)", r"\1…", text)
     text = re.sub(r"//([^:/@\s]*):[^@\s]*@", r"//\1:…@", text)
+    # The first line says what happened; those after it guess why
     lines = [line.strip() for line in text.splitlines() if line.strip()]
-    return "; ".join(dict.fromkeys(lines)) or "the server gave no reason"
+    return lines[0].removeprefix("consuming input failed: ") if lines else "the server gave no reason"
