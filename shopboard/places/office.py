@@ -43,6 +43,16 @@ class Office(JobListPlace):
         job_id = job.id
         self.board.commit(lambda state, now: approval.called(state, now, self.board.who, job_id))
 
+    def action_history(self) -> None:
+        """The shop's whole history."""
+        from .dialogs.history import HistoryDialog
+
+        def chosen(job: int | None) -> None:
+            if job is not None:
+                self.board.open_job(job)
+
+        self.board.push_screen(HistoryDialog(self.board), chosen)
+
     def action_pin(self) -> None:
         """Set, change or take away the PIN of who is here."""
         self.board.action_pin()

@@ -1,0 +1,1 @@
+"""The commands that look after a shop: backup and restore, PINs, the whole history."""
