@@ -10,6 +10,7 @@ import contextlib
 import os
 import pickle
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from queue import Empty, SimpleQueue
@@ -89,23 +90,30 @@ class Worker:
         self._asked.put(None)
 
     def work(self) -> None:
-        """Answer one request after the other; of several wishes for a plan only the last counts."""
-        again: PlanIt | None = None
+        """Answer questions first, then plan; of several of a kind only the last counts."""
+        asked: dict[type, Any] = {}
         while True:
-            request: Any
-            try:
-                request = self._asked.get_nowait() if again else self._asked.get()
-            except Empty:
-                request, again = again, None
-            if request is None:
-                return
+            for request in self._take(wait=not asked):
+                if request is None:
+                    return
+                if isinstance(request, PlanIt) and request.known is None and PlanIt in asked:
+                    request = PlanIt(request.now, asked[PlanIt].known)
+                asked[type(request)] = request
             self.store.refresh()
-            if isinstance(request, PlanIt):
-                again = None if self._plan(request) else request
-            elif isinstance(request, TryPin):
-                put(self.planner.try_pin(request.now, request.job, request.pin, lambda: True), self._out)
-            elif isinstance(request, OfferDays):
-                put(self.planner.offer(request.now, request.key, request.job, request.machine), self._out)
+            if (tried := asked.pop(TryPin, None)) is not None:
+                put(self.planner.try_pin(tried.now, tried.job, tried.pin, lambda: True), self._out)
+            elif (day := asked.pop(OfferDays, None)) is not None:
+                put(self.planner.offer(day.now, day.key, day.job, day.machine), self._out)
+            elif PlanIt in asked and self._plan(asked[PlanIt]):
+                del asked[PlanIt]
+
+    def _take(self, *, wait: bool) -> Iterator[Any]:
+        """What was asked since the last look; `wait` for the first if nothing else is to be done."""
+        if wait:
+            yield self._asked.get()
+        with contextlib.suppress(Empty):
+            while True:
+                yield self._asked.get_nowait()
 
     def _plan(self, request: PlanIt) -> bool:
         """Plan, as far as nobody asks for something else; says whether it came to its end."""
@@ -113,7 +121,7 @@ class Worker:
         planner.known = request.known or planner.known
         if planner.seen is None:
             planner.seen = kept(self._folder, planner.state.settings, request.now)
-        for planned in planner.plan(request.now, self._asked.empty):
+        for planned in planner.plan(request.now, self._asked.empty, quiet=request.known is not None):
             put(planned, self._out)
             keep(self._folder, planned)
             if not self._asked.empty():

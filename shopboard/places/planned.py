@@ -161,9 +161,11 @@ class Planner:
         calendar = shop_calendar(self.state.settings, now)
         return reckon(state or self.state, self.book, calendar, self.known, now, self.zone)
 
-    def plan(self, now: datetime, keep_going: KeepGoing, better: float = BETTER) -> Iterator[Planned]:
+    def plan(
+        self, now: datetime, keep_going: KeepGoing, better: float = BETTER, *, quiet: bool = False
+    ) -> Iterator[Planned]:
         """The plan at once, then better, then with its risks, then with what helps. What comes first is what people see
-        from then on: later ones are re-plans of it."""
+        from then on: later ones are re-plans of it. `quiet`: nothing in the shop changed, so no change is told."""
         reckoned = self.reckon(now)
         seen = self.seen
         if seen is None:
@@ -173,10 +175,10 @@ class Planner:
             planned = self._see(replace(planned, plan=found)) if found.cost < planned.plan.cost else planned
         else:
             quick = replan(reckoned.problem, seen, Random(SEED), for_seconds(QUICK, keep_going))
-            planned = self._planned(reckoned, quick.plan, quick.moves)
+            planned = self._planned(reckoned, quick.plan, () if quiet else quick.moves)
             yield self._see(planned)
             slow = replan(reckoned.problem, seen, Random(SEED), for_seconds(better, keep_going))
-            planned = self._see(self._planned(reckoned, slow.plan, slow.moves))
+            planned = self._see(self._planned(reckoned, slow.plan, () if quiet else slow.moves))
         yield planned
         if keep_going():
             yield from self._with_risks(reckoned, planned, keep_going)

@@ -84,7 +84,7 @@ class _Why:
     def _own(self, task: Task, before: Placed) -> str | None:
         """What was put off or chosen about the step itself."""
         words = self.problem.calendar.words
-        if task.earliest > before.start:
+        if task.earliest > max(before.start, self.problem.now):
             return f"{task.waits_for or 'parts or approval'}: not before {words(task.earliest)}"
         if task.person not in ("", before.person):
             return f"{_name(self.problem, task.person)} is to do it"

@@ -128,6 +128,7 @@ class MoveDialog(Dialog[object]):
         def hear(tried: Tried) -> None:
             if tried.pin == pin and self.is_mounted:
                 self._tried = tried
+                self.tell("")
                 self.query_one("#page", Reader).show(self._lines)
 
         self._board.try_pin(self._job.id, pin, hear)
@@ -137,6 +138,11 @@ class MoveDialog(Dialog[object]):
 
     def _when(self, moment: datetime | None) -> str:
         return f"{moment.astimezone(self._board.zone):%a %d %b %H:%M}" if moment else "–"
+
+    def _near(self, moment: datetime | None) -> str:
+        from shopboard.places.plan_lines import clock
+
+        return clock(moment, self._board.now(), self._board.zone) if moment else "–"
 
     def _lines(self, width: int) -> list[Line]:
         settings = self._board.state.settings
@@ -169,12 +175,13 @@ class MoveDialog(Dialog[object]):
         return rows
 
     def _effect(self, effect: Effect, width: int) -> Line:
-        words = f"{tag(effect.job)}  done {self._when(effect.after)}"
+        words = f"{tag(effect.job)} done {self._near(effect.after)}"
         if effect.before and effect.after and effect.before != effect.after:
-            words += f" (was {self._when(effect.before)}, {'later' if effect.after > effect.before else 'earlier'} now)"
+            way = "later" if effect.after > effect.before else "earlier"
+            words += f", {way} than {self._near(effect.before)}"
         if effect.chance_after is not None:
-            words += f"  on time {share(effect.chance_after)}"
+            words += f"; on time {share(effect.chance_after)}"
             if effect.chance_before is not None and abs(effect.chance_before - effect.chance_after) >= 0.01:
-                words += f" (was {share(effect.chance_before)})"
+                words += f", was {share(effect.chance_before)}"
         worse = (effect.chance_after or 0) < (effect.chance_before or 0) - 0.01
         return line(None, (cell(words, width), "late" if worse else ""))
