@@ -45,9 +45,10 @@ class Counter(Place):
     def compose_body(self) -> ComposeResult:
         """The form, and on wide terminals what its answers say so far."""
         self._form = self._fresh()
+        self._questions = Form(self._form.fields())  # known by name: between two forms the screen holds none
         with Horizontal():
             with Vertical(id="intake"):
-                yield Form(self._form.fields())
+                yield self._questions
             yield LineView(self._said, id="said")
 
     def _fresh(self) -> CounterForm:
@@ -77,22 +78,23 @@ class Counter(Place):
         """Nothing in the form moves when the shop changes: what is typed stays typed."""
         self._form.now = self.board.now()
         self.query_one("#said", LineView).show(self._said)
-        self.query_one(Form).row("machine").redraw()  # what the closed jobs teach may have come meanwhile
+        if self._questions.is_mounted:
+            self._questions.row("machine").redraw()  # what the closed jobs teach may have come meanwhile
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()
-        form = self.query_one(Form)
+        form = self._questions
         draft = self.board.drafts.of(self.board.who)
         if draft and not self._begun():
             form.fill(draft)
             self._values = draft
             self.tell("a half-typed intake is here again: go on, or Ctrl+N empties the form", "wait")
-        if self.focused is None or not self._values:
+        if form.is_mounted and (self.focused is None or not self._values):
             form.focus_open()
 
     def keep_draft(self) -> None:
         """Remember what stands in the form now, letters included that no message told of yet."""
-        self._values = self.query_one(Form).values
+        self._values = self._questions.values
         if self._begun():
             self.board.drafts.keep(self.board.who, self._values)
         else:
@@ -100,7 +102,7 @@ class Counter(Place):
 
     def _begun(self) -> bool:
         """Whether anything stands in the form that did not stand there from the start."""
-        return any(self._values[f.id] != f.start for f in self.query_one(Form).fields if self._values.get(f.id))
+        return any(self._values[f.id] != f.start for f in self._questions.fields if self._values.get(f.id))
 
     def _said(self, width: int) -> list[Line]:
         return self._form.said_lines(self._values, width) if self._values else []
@@ -132,9 +134,9 @@ class Counter(Place):
         job, machine = form.date_job(self._values)
 
         def hear(offered: Offered) -> None:
-            if self._form is form and self.is_mounted:
+            if self._form is form and self._questions.is_mounted:
                 form.offered = offered
-                self.query_one(Form).row("promise").redraw()
+                self._questions.row("promise").redraw()
                 self.query_one("#said", LineView).show(self._said)
 
         board.offer_days(key, job, machine, hear)
@@ -173,14 +175,15 @@ class Counter(Place):
         self._values, self._date_key = {}, ""
         self._form = self._fresh()
         self.query_one("#said", LineView).show(self._said)
-        await self.query_one(Form).remove()
-        await self.query_one("#intake").mount(Form(self._form.fields()))
+        before, self._questions = self._questions, Form(self._form.fields())
+        await before.remove()
+        await self.query_one("#intake").mount(self._questions)
         if self.board.screen is self:
-            self.query_one(Form).focus_first()
+            self._questions.focus_first()
 
     def action_give_tag(self) -> None:
         """Take the machine in, or go to the first wrong answer."""
-        self.query_one(Form).action_done()
+        self._questions.action_done()
 
     async def action_empty(self) -> None:
         """Throw the half-typed intake away."""
