@@ -14,10 +14,11 @@ from pathlib import Path
 
 from shopboard.places.lines import share
 from shopboard.places.step_forms import ROAD_TEST_CAUTION
-from shopboard.records import Job, Layout, PartLine, PartState, Refused, Role, Step, visible
+from shopboard.records import Job, Layout, Model, PartLine, PartState, Refused, Role, Step, visible
 from shopboard.shop import approval, bays, closing, costs, evidence, kits, parts, stages, stock
 from shopboard.shop.intake import Intake, NewCustomer, NewMachine, take_in
-from shopboard.store import FolderStore, ShopUnusable, StoreError, open_shop, read_book
+from shopboard.shop.lessons import learned
+from shopboard.store import FolderStore, ShopUnusable, StoreError, open_shop, read_book, readable_jobs, utc_now
 from shopboard.trouble import Book, suggest_symptoms
 
 COMPLAINT = "slow going up the hill when warm"
@@ -81,16 +82,27 @@ def walk(folder: Path, say: Callable[[str], None]) -> None:
     store = open_shop(folder)
     store.state.covers = book.covers
     try:
-        path = _Walk(store, book, say)
+        path = _Walk(store, _taught(store, book), say)
         for step in (_counter, _triage, _estimate, _parts, _repair, _leave):
             step(path)
     finally:
         store.close()
 
 
+def _model(store: FolderStore) -> Model:
+    """The model of the machine that comes."""
+    return next(m for m in store.state.models.values() if m.layout is Layout.IN_LINE)
+
+
+def _taught(store: FolderStore, book: Book) -> Book:
+    """The book as the shop's closed jobs correct it for that machine."""
+    model = _model(store)
+    closed = readable_jobs(store, lambda _: None)
+    return learned(store.state, closed, book, utc_now(), model.layout.value, model.family or model.id).book
+
+
 def _counter(w: _Walk) -> None:
-    clerk = w.person(Role.COUNTER)
-    model = next(m for m in w.store.state.models.values() if m.layout is Layout.IN_LINE)
+    clerk, model = w.person(Role.COUNTER), _model(w.store)
     suggested = [id for id, _ in suggest_symptoms(w.book, COMPLAINT, layout=model.layout)][:3]
     ticked = tuple(id for id in suggested if id == "weak-when-hot") or tuple(suggested[:1])
     w.say(f"said     “{COMPLAINT}”, {model.name}, 1,412 h")
