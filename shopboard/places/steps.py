@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from shopboard.records import Job
+from shopboard.records import Job, Stage
 from shopboard.shop.moves import Move, moves
 
 from .dialogs import ChooseDialog, FormDialog
@@ -19,6 +19,23 @@ if TYPE_CHECKING:
     from .app import Board
 
 
+#: What usually comes next at a stage, the likeliest first; so that s and Enter do it.
+_USUAL: dict[Stage, tuple[str, ...]] = {
+    Stage.ARRIVED: ("bays.put", "stages.diagnose", "evidence.answer"),
+    Stage.DIAGNOSED: ("evidence.answer", "evidence.find", "kits.ask", "approval.ask", "bays.put"),
+    Stage.APPROVAL: ("approval.give", "approval.called", "approval.decline"),
+    Stage.PARTS: ("parts.receive", "stock.take", "parts.order", "parts.back_order"),
+    Stage.READY: ("stages.start_repair", "bays.put"),
+    Stage.REPAIR: (
+        "stages.finish_repair", "parts.fit", "stages.work_done", "evidence.confirm", "stages.cover_on",
+        "stages.cover_off", "stages.spend",
+    ),
+    Stage.ROAD_TEST: ("stages.road_test",),
+    Stage.COLLECT: ("closing.collect", "bays.leave"),
+    Stage.DECLINED: ("closing.machine_left", "stages.cover_on", "bays.leave"),
+}  # fmt: skip
+
+
 def ask_step(board: Board, job: Job | None) -> None:
     """Show what may happen next with this job, and do what is chosen."""
     if job is None:
@@ -30,20 +47,26 @@ def ask_step(board: Board, job: Job | None) -> None:
         if name is not None:
             do_step(board, job.id, name)
 
-    board.push_screen(ChooseDialog(f"{job.tag}, {job.stage}: what next?", step_lines(offered)), chosen)
+    board.push_screen(ChooseDialog(f"{job.tag}, {job.stage}: what next?", step_lines(offered, job.stage)), chosen)
 
 
-def step_lines(offered: Sequence[Move]) -> Builder:
-    """The steps that may be taken, then those that may not yet, with the reason."""
+def step_lines(offered: Sequence[Move], stage: Stage) -> Builder:
+    """The steps that may be taken, the usual ones of the stage first, then those that may not yet, with the reason."""
 
     def build(width: int) -> list[Line]:
-        rows = [line(move.name, cell(move.title, width)) for move in offered if not move.why_not]
+        usual = {name: rank for rank, name in enumerate(_USUAL.get(stage, ()))}
+        may = [move for move in offered if not move.why_not]
+        first = sorted((move for move in may if move.name in usual), key=lambda move: usual[move.name])
+        others = [move for move in may if move.name not in usual]
+        rows = [line(move.name, cell(move.title, width)) for move in first]
+        rows += [BLANK, line(None, ("also", "strong"))] if first and others else []
+        rows += [line(move.name, cell(move.title, width)) for move in others]
         later = [move for move in offered if move.why_not]
         if later:
             rows += [BLANK, line(None, ("not now", "strong"))]
         for move in later:
-            first, *rest = wrapped(move.why_not, max(20, width - 26))
-            rows.append(line(None, (cell(move.title, 25), "soft"), " ", (first.text, "soft")))
+            line_one, *rest = wrapped(move.why_not, max(20, width - 26))
+            rows.append(line(None, (cell(move.title, 25), "soft"), " ", (line_one.text, "soft")))
             rows += [line(None, " " * 26, (row.text, "soft")) for row in rest]
         return rows
 
