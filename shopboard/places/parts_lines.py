@@ -149,8 +149,7 @@ def holds_up(state: ShopState, part: PartLine, job: Job, now: datetime, zone: Zo
     if part.state not in NOT_HERE or job.stage.closed:
         return words
     bay = state.settings.bay(job.bay)
-    held = ["the last it waits for"] if frees(state, part) else []
-    held += [f"blocks {bay.name}"] if bay else []
+    held = [f"blocks {bay.name}"] if bay else []
     held += [f"promised {day_words(job.promise, now, zone)}"] if job.promise else []
     held += ["the customer's work waits"] if job.machine_down else []
     return f"{words}: {', '.join(held)}" if held else words

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from aids.desk import Desk
 from aids.shops import MORNING, SHOP, Clock
 from aids.small_book import small_book
-from shopboard.shop import approval, bays, closing, evidence, parts, stages
+from shopboard.shop import approval, bays, closing, evidence, parts, stages, stock
 from shopboard.shop.intake import Intake, NewCustomer, NewMachine, take_in
 from shopboard.store import new_shop, open_shop
 
@@ -154,6 +154,8 @@ def _joint(desk: Desk) -> Story:
     yield _at(11, 23, 10)
     desk.do(parts.receive, joint, 1)
     _needs(desk, None, "GR-2", "grease cartridge", 12, "north", "4.80")
+    desk.do(stock.lay, "GR-2", 3, name="grease cartridge", bin="A-2")
+    desk.do(stock.lay, "OF-9", 2, name="oil filter", bin="B-1")
 
 
 def _ready(desk: Desk) -> Story:
