@@ -107,7 +107,7 @@ class Offered:
     level: float
 
 
-#: A change is told from so many slots on, or when the person changes.
+#: A change is told from so many slots on, or when the person or the bay changes.
 WORTH_TELLING = 4
 
 
@@ -121,10 +121,12 @@ def changes(state: ShopState, plan: Plan, moves: Sequence[Move], now: datetime, 
         before, after = move.before, move.after
         if before is None or move.task.job in told:
             continue
-        if abs(after.start - before.start) < WORTH_TELLING and after.person == before.person:
+        same = (after.person, after.bay) == (before.person, before.bay)
+        if same and abs(after.start - before.start) < WORTH_TELLING:
             continue
         when, was = (clock(calendar.moment(one.start), now, zone) for one in (after, before))
-        who = first_name(state, after.person)
+        bay = state.settings.bay(after.bay) if after.bay != before.bay else None
+        who = first_name(state, after.person) + (f" in {bay.name}" if bay else "")
         was_who = f" {first_name(state, before.person)}" if before.person != after.person else ""
         told[move.task.job] = f"{tag(move.task.job)} {move.task.kind}: {when} {who}, was {was}{was_who}: {move.why}"
     return tuple(told.values())
