@@ -10,8 +10,10 @@ import time
 import pytest
 from aids.failing_over import Pair, make_pair, start_terminals
 from aids.postgres import place
+from aids.store_steps import take_in
 
-from shopboard.store import new_shop, open_shop, place_of
+from shopboard.store import ShopUnusable, new_shop, open_shop, place_of
+from shopboard.store.chain_files import admit
 
 
 @pytest.fixture
@@ -101,6 +103,32 @@ def test_without_synchronous_replication_and_with_a_lag_it_reports_losses(server
     assert lost, "the standby cannot have had what it was kept from taking in"
     assert not doubled
     proved(pair, terminals)
+
+
+def test_a_wall_screen_reads_from_the_standby(servers):
+    """It sees what is committed on the primary, without hints; nobody writes there."""
+    pair = servers(synchronous=True)
+    pair.primary.execute("create role screen login")
+    admit(place_of(pair.address), "screen", "wall")
+    writer = open_shop(place_of(pair.address))
+    writer.commit("me", take_in("one"))
+    reads = f"postgresql://screen@127.0.0.1:{pair.standby.port}/shops?branch=main&target_session_attrs=any"
+    until = time.monotonic() + 20
+    screen = None
+    while screen is None:  # until the standby has replayed what lets it in
+        try:
+            screen = open_shop(place_of(reads))
+        except ShopUnusable:
+            assert time.monotonic() < until
+    screen.follow()
+    change = writer.commit("me", take_in("two"))
+    while screen.state.seq < change.seq:
+        assert time.monotonic() < until, screen.read_only
+        screen.refresh()
+        time.sleep(0.05)
+    assert screen.read_only == "this login may only look"
+    for store in (screen, writer):
+        store.close()
 
 
 @pytest.mark.long

@@ -109,7 +109,8 @@ class Watch:
         os.close(self._wake_in)
 
     def _begin(self, link: Link, *, back: bool) -> None:
-        link.execute(f"listen {self._branch.channel}")
+        with contextlib.suppress(psycopg.errors.ReadOnlySqlTransaction):  # a standby gives no hints
+            link.execute(f"listen {self._branch.channel}")
         known = id_of(link, self._branch.id, self._seq) if self._seq else None
         other = known != self._id
         if back or other:
