@@ -1,4 +1,4 @@
-"""A shop with six years of closed jobs on disk, for measuring the memory: many models, parts, rankings, service work."""
+"""A shop with six years of closed jobs on disk, for measuring the memory: models, parts, rankings, service work."""
 
 from __future__ import annotations
 

@@ -1,99 +1,149 @@
-"""How long the memory takes over 50 000 closed jobs: `python tests/benchmarks/bench_memory.py`.
+"""How long the memory takes over 50 000 closed jobs on disk, and whether the board answers keys meanwhile.
 
-Invented records in memory, no disk: 10 000 machines of 40 models, the causes of the shipped book, six years.
+`python tests/benchmarks/bench_memory.py [JOBS]`: a made shop of 40 models and the causes of the shipped book, over
+six years.
+Times are of the reckoning process (wall, and its own processor time, which other work on the machine does not stretch);
+key delays are of a real board in a pseudo-terminal, from the key to the first byte it draws.
 """
 
 from __future__ import annotations
 
+import os
+import platform
+import select
 import sys
+import tempfile
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from zoneinfo import ZoneInfo
+from typing import Any
 
 sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2])]
 
-import numpy as np  # noqa: E402
+from aids.big_memory import NOW, Maker, make  # noqa: E402
+from aids.pty_board import PtyBoard, pty_board  # noqa: E402
 from aids.shipped_book import shipped_book  # noqa: E402
 
-from shopboard import memory  # noqa: E402
-from shopboard.places import memory_lines, memory_page  # noqa: E402
-from shopboard.records import (  # noqa: E402
-    ClosedJob,
-    HourReading,
-    Layout,
-    Machine,
-    Model,
-    Settings,
-    ShopState,
-    Stage,
-)
+from shopboard.places.knowledge import Ask  # noqa: E402
+from shopboard.places.knowledge_work import Teacher  # noqa: E402
+from shopboard.records import Job, Stage, Step  # noqa: E402
+from shopboard.store import open_shop  # noqa: E402
 
-JOBS, MACHINES, MODELS, SEED = 50_000, 10_000, 40, 1
-START = datetime(2020, 1, 1, tzinfo=UTC)
+SEED, OPEN, KEYS = 1, 30, 300
 
 
-def big_state() -> ShopState:
-    """The records, every job one visit with a meter reading."""
-    rng = np.random.default_rng(SEED)
-    book = shipped_book()
-    layouts = list(Layout)
-    models = {f"m{i}": Model(id=f"m{i}", name=f"M {i}", layout=layouts[i % 4]) for i in range(MODELS)}
-    of = {str(layout): [c.id for c in book.causes.values() if layout in c.layouts] for layout in layouts}
-    model = rng.integers(MODELS, size=MACHINES)
-    rate = rng.lognormal(np.log(0.5), 0.5, MACHINES)
-    visits: dict[int, list[int]] = {}
-    for day, id in zip(np.sort(rng.integers(1, 2190, JOBS)), rng.integers(MACHINES, size=JOBS), strict=True):
-        visits.setdefault(int(id), []).append(int(day))
-    machines, closed = {}, {}
-    for id in range(MACHINES):
-        layout = layouts[int(model[id]) % 4]
-        days = visits.get(id, [])
-        readings = tuple(
-            HourReading(at=START + timedelta(days=d), hours=round(float(d * rate[id]), 1)) for d in [0, *days]
-        )
-        machines[id] = Machine(id=id, customer=id % 900, model=f"m{model[id]}", layout=layout, readings=readings)
-        for d in days:
-            cause = str(rng.choice(of[str(layout)]))
-            at, job = START + timedelta(days=d), len(closed) + 1
-            closed[job] = ClosedJob(
-                id=job, customer=id % 900, machine=id, complaint="", causes=(cause,), stage=Stage.COLLECTED,
-                hours=round(float(d * rate[id]), 1), arrived=at, closed_at=at + timedelta(days=2), minutes=90.0,
-            )  # fmt: skip
-    return ShopState(settings=Settings(name="Big"), models=models, machines=machines, closed=closed)
+def timed(name: str, call: Callable[[], Any]) -> Any:
+    """What `call` gives; prints how long it took."""
+    wall, spent = time.perf_counter(), time.process_time()
+    result = call()
+    wall, spent = 1000 * (time.perf_counter() - wall), 1000 * (time.process_time() - spent)
+    print(f"{name:<58} wall {wall:8.0f} ms   processor {spent:8.0f} ms", flush=True)
+    return result
 
 
-def timed(name: str, call: Callable[[], object]) -> None:
-    """Print what a call takes, the first time and the best of three more."""
-    spent = []
-    for _ in range(4):
-        begun = time.perf_counter()
-        call()
-        spent.append(1000 * (time.perf_counter() - begun))
-    print(f"{name:<42} first {spent[0]:8.1f} ms   then {min(spent[1:]):8.1f} ms")
+def open_jobs(folder: Path) -> None:
+    """Machines that stand here now."""
+    store = open_shop(folder, clock=lambda: NOW)
+    first = max(store.state.closed) + 1
+    jobs = [
+        Job(id=first + n, customer=n + 1, machine=n + 1, arrived=NOW, since=NOW, complaint="weak", stage=Stage.ARRIVED)
+        for n in range(OPEN)
+    ]
+    store.commit("ana", lambda state, now: Step("came in", tuple(jobs)))
+    store.checkpoint()
+    store.close()
 
 
-def main() -> None:
-    """Time each part and the whole page."""
-    state, book = big_state(), shipped_book()
-    now = START + timedelta(days=2200)
-    found = memory.histories(state.machines.values(), state.closed.values())
-    shop = memory_page.shop_record(found, state, book)
-    print(f"{len(state.closed):,} closed jobs, {len(state.machines):,} machines, {len(shop.cells):,} cells")
-    print(f"{sum(word in ('act', 'watch') for word in shop.words)} cells flagged")
-    timed("histories", lambda: memory.histories(state.machines.values(), state.closed.values()))
-    timed("every cell judged", lambda: memory_page.shop_record(found, state, book))
-    timed("warnings of one model, from a record", lambda: memory.intake_warnings(shop, "m3", {}))
-    timed("weights of one machine, from a record", lambda: memory.weights(shop, "m3", 800.0))
-    component = found.components()[0]
-    timed("ages of one component", lambda: memory.ageing(found.lives(component), np.random.default_rng(1)))
-    zone = ZoneInfo("UTC")
-    timed("the whole page", lambda: memory_page.look(state, book, now, zone))
-    timed("the page of one model", lambda: memory_page.look(state, book, now, zone, model="m3"))
-    page = memory_page.look(state, book, now, zone)
-    timed("its lines", lambda: memory_lines.memory_lines(page, 80))
+def close_one(folder: Path, jobs: int, number: int) -> None:
+    """One more job closes, as another terminal would do it."""
+    made = Maker(shipped_book(), jobs, SEED + number)
+    store = open_shop(folder, clock=lambda: NOW)
+    records = made.job(max(store.state.closed) + OPEN + number, 5 + number, 2199)
+    store.commit("ana", lambda state, now: Step("closed", tuple(records)))
+    store.close()
+
+
+def reckoning(folder: Path, jobs: int) -> None:
+    """The steps of the reckoning process, in the order a board waits for them."""
+    teacher = timed("opened, every machine's history, all cells counted", lambda: Teacher(folder))
+    first = teacher.answers(Ask(NOW))
+    known = timed("1. what the summaries teach: warnings, weights, cells", lambda: next(first))
+    row = known.bulk.rows[0]
+    timed("   a page with bands, curve, replacement ages", lambda: teacher.reckoning.page(row.component, row.model))
+    timed("   the same page again", lambda: teacher.reckoning.page(row.component, row.model))
+    timed("   the page of one component on all models", lambda: teacher.reckoning.page(row.component, ""))
+    known = timed("2. every closed job read whole, service due, words held", lambda: next(first))
+    list(first)
+    timed("3. in spare time: lead times", teacher.spare)
+    while teacher.idle.wait() == 0:
+        timed("   in spare time: a lesson of the book or the plan", teacher.spare)
+    for number in range(3):
+        close_one(folder, jobs, number)
+        timed("after one more job closed", lambda: list(teacher.answers(Ask(NOW))))
+    flagged = sum(row.word in ("act", "watch") for row in known.bulk.rows)
+    print(f"{len(known.bulk.rows):,} cells with a failure, {flagged} of them flagged, {known.jobs:,} closed jobs")
+
+
+def delays(board: PtyBoard, keys: int, more: Callable[[], bool]) -> list[float]:
+    """Seconds from a key to the first byte drawn, for so many keys or as long as `more` holds."""
+    found: list[float] = []
+    while len(found) < keys and more():
+        while select.select([board._fd], [], [], 0.04)[0]:
+            board._read(0)
+        began = time.perf_counter()
+        board.send("j" if len(found) % 20 < 10 else "k")
+        select.select([board._fd], [], [], 5.0)
+        found.append(time.perf_counter() - began)
+    return found
+
+
+def told(name: str, found: list[float]) -> None:
+    """Print p50, p95 and the slowest."""
+    ordered = sorted(found)
+    p50, p95 = (1000 * ordered[int(len(ordered) * share)] for share in (0.5, 0.95))
+    print(f"{name:<58} {len(found):4} keys, p50 {p50:.0f} ms, p95 {p95:.0f} ms, slowest {1000 * ordered[-1]:.0f} ms")
+
+
+def _spent(pid: int) -> float:
+    """Processor seconds of a process's children."""
+    total = 0.0
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdigit():
+            try:
+                fields = (entry / "stat").read_text().rpartition(")")[2].split()
+            except OSError:
+                continue
+            if int(fields[1]) == pid:
+                total += (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    return total
+
+
+def keys(folder: Path) -> None:
+    """Key delays while closed jobs are gone through, and after."""
+    with pty_board(folder, who="me") as board:
+        board.until("arrived")
+        told("a key on the Floor while all closed jobs are gone through", delays(board, KEYS, lambda: True))
+        print(f"processor time the reckoning took meanwhile: {_spent(board.pid):.1f} s")
+        last, still = -1.0, 0
+        while still < 4:
+            time.sleep(1)
+            now = _spent(board.pid)
+            still, last = (still + 1 if now - last < 0.05 else 0), now
+        told("a key on the Floor once nothing is reckoned any more", delays(board, KEYS, lambda: True))
+        print(f"processor time the reckoning took in all: {_spent(board.pid):.1f} s")
+
+
+def main(jobs: int = 50_000) -> None:
+    """Make the shop, then measure."""
+    where = f"{os.cpu_count()} cores, Python {platform.python_version()}, load {os.getloadavg()[0]:.0f}"
+    print(f"{jobs:,} closed jobs, seed {SEED}, {where}")
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = Path(scratch) / "shop"
+        make(folder, shipped_book(), jobs, SEED)
+        open_jobs(folder)
+        keys(folder)
+        reckoning(folder, jobs)
 
 
 if __name__ == "__main__":
-    main()
+    main(*map(int, sys.argv[1:]))
