@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from datetime import date
 
 from shopboard.estimate import CostRange, Estimate
@@ -73,20 +74,21 @@ def _estimate(desk: Desk, job: Job, parts: tuple[PartLine, ...], found: Estimate
 
 
 def _waits(desk: Desk, job: Job, missing: tuple[PartLine, ...]) -> str:
-    today = desk.now.astimezone(desk.zone).date()
-    names = both(f"{line.quantity} × {line.name}" if line.quantity > 1 else line.name for line in missing)
-    due = [line.expected for line in missing]
+    promise = job.promise.astimezone(desk.zone).date() if job.promise else None
+    return waits_words(missing, promise, desk.now.astimezone(desk.zone).date(), desk.day)
+
+
+def waits_words(missing: Sequence[PartLine], promise: date | None, today: date, day: Callable[[date], str]) -> str:
+    """What a machine waits for, as one says it to its owner; `day` writes a day."""
+    names = both(f"{line.missing} × {line.name}" if line.missing > 1 else line.name for line in missing)
     if any(line.state not in _ON_ORDER for line in missing):
         return f"waits for {names}, which we are ordering. We ring you with a date."
-    if any(day is None for day in due):
+    due = [line.expected for line in missing if line.expected is not None]
+    if len(due) < len(missing):
         return f"waits for {names}. The supplier has given no date yet. We ring you as soon as we know more."
-    last = max(day for day in due if day is not None)
-    late = " later than we were told" if any(day < today for day in due if day) else ""
-    if late:
-        return f"waits for {names}, which comes{late}. We ask the supplier and ring you with a new date."
-    again = " That is after the day we named; we are sorry." if _after_promise(desk, job, last) else ""
-    return f"waits for {names}, expected on {desk.day(last)}.{again} We ring you when it is ready."
-
-
-def _after_promise(desk: Desk, job: Job, day: date) -> bool:
-    return job.promise is not None and day >= job.promise.astimezone(desk.zone).date()
+    if any(expected < today for expected in due):
+        return (
+            f"waits for {names}, which comes later than we were told. We ask the supplier and ring you with a new date."
+        )
+    sorry = " That is after the day we named; we are sorry." if promise is not None and max(due) >= promise else ""
+    return f"waits for {names}, expected on {day(max(due))}.{sorry} We ring you when it is ready."

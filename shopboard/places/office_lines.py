@@ -53,9 +53,22 @@ def _late(floor: Floor, width: int) -> list[Line]:
     for job in late:
         words, role = spare_words(floor.ahead[job.id])
         rows.append(_job_row(floor, job, "late", late_because(floor, job), words, role, width))
+        rows += _say_it_is_late(floor, job, width)
         rows += _helps(floor, job, width)
     rows = rows if len(rows) > 1 else [*rows, line(None, ("nothing is late", "good"))]
     return [*rows, *_at_risk(floor, {job.id for job in late}, width)]
+
+
+def _say_it_is_late(floor: Floor, job: Job, width: int) -> list[Line]:
+    """Words for the customer of a job that waits for a late part."""
+    from shopboard.paper.words import waits_words
+
+    if job.stage is not Stage.PARTS or not (waits := awaited(floor.state, job)):
+        return []
+    promise = job.promise.astimezone(floor.zone).date() if job.promise else None
+    today = floor.now.astimezone(floor.zone).date()
+    words = waits_words(waits, promise, today, lambda day: f"{day:%a} {day.day} {day:%b}")
+    return wrapped(f"say: Your machine {words}", width, "soft", indent=" " * 8)
 
 
 def _helps(floor: Floor, job: Job, width: int) -> list[Line]:

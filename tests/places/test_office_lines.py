@@ -90,3 +90,10 @@ def test_ninety_days_seven_days_and_a_year_end_where_they_say() -> None:
 def test_every_line_a_supplier_owes_is_on_order() -> None:
     lines = [part(n, state=state) for n, state in enumerate(PartState, 1)]
     assert "part lines on order: 3" in _page(job(stage=Stage.PARTS), *lines)
+
+
+def test_the_customer_of_a_late_part_is_told_in_words() -> None:
+    waits = job(1, stage=Stage.PARTS, promise=NOW)
+    due = part(1, state=PartState.ORDERED, expected=date(2026, 11, 30), quantity=2, received=1)
+    said = " ".join(_page(waits, due).split())
+    assert "say: Your machine waits for seal, expected on Mon 30 Nov. That is after the day we named" in said
