@@ -240,7 +240,7 @@ class WhoComes:
             past = hours is not None and hours >= warning.early.before
             rest = "; this machine is past that age" if past else ""
             rows += wrapped(f"FAILS EARLY: {warning.said}{rest}", width, "late", indent="    ")
-            rows += wrapped(warning.look_said, width, "wait", indent="    ")
+            rows += wrapped(warning.look_said, width, "late", indent="    ")
         return rows
 
     def _hours_tell(self, values: Values, width: int) -> Sequence[Line]:
