@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 FindPlace = Callable[[argparse.Namespace], "Place"]
 PrintJson = Callable[[Any], None]
 
-LISTS = ("customers", "machines", "past-jobs")
+LISTS = ("customers", "machines", "parts", "prices", "past-jobs")
 TABLES = ("customers", "machines", "jobs", "parts", "closed")
 _ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "cp1252", "latin-1")
 
@@ -56,6 +56,7 @@ def _import_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--decimal", default="", metavar="MARK", help="the mark before decimals: point or comma")
     parser.add_argument("--encoding", default="", choices=_ENCODINGS, metavar="NAME", help=", ".join(_ENCODINGS))
     parser.add_argument("--sheet", default="", metavar="NAME", help="the sheet of a workbook (default: the first)")
+    parser.add_argument("--add", action="store_true", help="prices: take in numbers that parts.toml does not have too")
     parser.add_argument("--dry-run", action="store_true", help="try it: nothing is kept but the file of rejects")
     parser.add_argument("--yes", action="store_true", help="ask nothing: the columns as guessed or told are right")
     parser.add_argument("--json", action="store_true", help="print what came of it as JSON")

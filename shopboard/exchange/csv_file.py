@@ -113,19 +113,26 @@ def delimited(text: str) -> tuple[str, str, str]:
     if named and named[1] in _DELIMITERS:
         return named[1], text[named.end() :], f"{_DELIMITERS[named[1]]} between the fields, as its first line says"
     lines = [line for line in text[:200_000].splitlines()[: _LOOK * 2] if line.strip()][:_LOOK]
-    best, score = ",", 0.0
-    for delimiter in _DELIMITERS:
-        widths = Counter(len(row) for row in _some_rows(lines, delimiter))
-        width, many = max(widths.items(), key=lambda item: (item[1] * (item[0] > 1), item[0]), default=(1, 0))
-        share = many / max(1, widths.total())
-        if width > 1 and (share >= 0.5) * 100 + width * share > score:
-            best, score = delimiter, (share >= 0.5) * 100 + width * share
-    return best, text, f"{_DELIMITERS[best]} between the fields" if score else "one field a line"
+    best = max(_DELIMITERS, key=lambda delimiter: _fits(lines, delimiter))
+    return best, text, f"{_DELIMITERS[best]} between the fields" if _fits(lines, best)[1] else "one field a line"
 
 
-def _some_rows(lines: list[str], delimiter: str) -> list[list[str]]:
+def _fits(lines: list[str], delimiter: str) -> tuple[bool, bool, float]:
+    """How well the lines read with this sign: quotes as they should be, most rows equally wide, and how wide."""
     try:
-        return [row for row in csv.reader(lines, delimiter=delimiter) if row]
+        rows, sound = list(csv.reader(lines, delimiter=delimiter, strict=True)), True
+    except csv.Error as error:
+        # A field may go on behind the lines looked at
+        rows, sound = _loose(lines, delimiter), "unexpected end" in str(error)
+    widths = Counter(len(row) for row in rows if row)
+    width, many = max(widths.items(), key=lambda item: (item[1] * (item[0] > 1), item[0]), default=(1, 0))
+    share = many / max(1, widths.total())
+    return sound, width > 1, (share >= 0.5) * 100 + width * share
+
+
+def _loose(lines: list[str], delimiter: str) -> list[list[str]]:
+    try:
+        return list(csv.reader(lines, delimiter=delimiter))
     except csv.Error:
         return []
 

@@ -30,6 +30,10 @@ _CUSTOMER = Field(
     (
         "customer",
         "customer name",
+        "cust name",
+        "kunde",
+        "kundenname",
+        "firma",
         "client",
         "client name",
         "owner",
@@ -50,6 +54,11 @@ _PHONE = Field(
         "phone",
         "telephone",
         "tel",
+        "tel no",
+        "tel nr",
+        "telefon",
+        "telefone",
+        "telefonnummer",
         "phone number",
         "phone no",
         "telephone number",
@@ -63,20 +72,61 @@ _PHONE = Field(
     ),
     "exact",
 )
-_NOTE = Field("note", "a remark", ("note", "notes", "remark", "remarks", "comment", "comments", "memo"), joins="\n")
+_NOTE = Field(
+    "note",
+    "a remark",
+    ("note", "notes", "remark", "remarks", "comment", "comments", "memo", "bemerkung", "notiz"),
+    joins="\n",
+)
 _SERIAL = Field(
     "serial",
     "serial number",
-    ("serial", "serial number", "serial no", "serial nr", "s/n", "sn", "machine serial", "vin", "pin", "id plate"),
+    (
+        "serial",
+        "serial number",
+        "serial no",
+        "serial nr",
+        "s/n",
+        "sn",
+        "seriennummer",
+        "machine serial",
+        "vin",
+        "pin",
+        "id plate",
+    ),
     "exact",
 )
 _MODEL = Field(
-    "model", "model", ("model", "machine", "machine model", "type", "equipment", "unit", "model name", "make and model")
+    "model",
+    "model",
+    (
+        "model",
+        "machine",
+        "machine model",
+        "type",
+        "equipment",
+        "unit",
+        "model name",
+        "make and model",
+        "modell",
+        "maschine",
+    ),
 )
 _HOURS = Field(
     "hours",
     "hour meter",
-    ("hours", "hour meter", "meter", "meter reading", "hrs", "engine hours", "machine hours", "hour meter reading"),
+    (
+        "hours",
+        "hour meter",
+        "meter",
+        "meter reading",
+        "hrs",
+        "engine hours",
+        "machine hours",
+        "hour meter reading",
+        "betriebsstunden",
+        "stunden",
+    ),
     "figure",
     units=("h", "hr", "hrs", "hour", "hours"),
 )
@@ -85,6 +135,15 @@ _HOURS = Field(
 def _needed(field: Field) -> Field:
     return replace(field, needed=True)
 
+
+_PART_NUMBER = Field(
+    "number",
+    "part number",
+    ("part number", "part no", "part", "number", "item number", "item no", "item", "sku", "article", "article number"),
+    "exact",
+    needed=True,
+)
+_PART_NAME = ("name", "description", "part name", "item name", "title", "part description")
 
 FIELDS: dict[str, tuple[Field, ...]] = {
     "customers": (
@@ -137,6 +196,32 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field("severe", "hard use", ("severe", "severe duty", "hard use", "duty severe"), "yes"),
         Field("value", "worth", ("value", "worth", "machine value")),
         _NOTE,
+    ),
+    "parts": (
+        _PART_NUMBER,
+        Field("name", "name", _PART_NAME),
+        Field("bin", "bin", ("bin", "location", "shelf", "place", "bin location"), "exact"),
+        Field(
+            "quantity",
+            "pieces",
+            ("quantity", "qty", "on hand", "stock", "count", "pieces", "in stock", "qty on hand"),
+            "figure",
+            needed=True,
+            units=("pcs", "pc", "x"),
+        ),
+    ),
+    "prices": (
+        _PART_NUMBER,
+        Field("name", "name", _PART_NAME),
+        Field(
+            "price",
+            "price of one",
+            ("price", "unit price", "list price", "cost", "net price", "price each"),
+            "money",
+            needed=True,
+        ),
+        Field("core", "core charge", ("core charge", "core", "core deposit"), "money"),
+        Field("supplier", "supplier", ("supplier", "vendor", "source", "from")),
     ),
     "past-jobs": (
         Field(
@@ -239,6 +324,8 @@ FIELDS: dict[str, tuple[Field, ...]] = {
 NAMES = {
     "customers": ("customer", "customers"),
     "machines": ("machine", "machines"),
+    "parts": ("bin entry", "bin entries"),
+    "prices": ("part", "parts"),
     "past-jobs": ("past job", "past jobs"),
 }
 

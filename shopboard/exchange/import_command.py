@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 from zoneinfo import ZoneInfo
 
 from shopboard.records import Refused, ShopState, Step
+from shopboard.shop.roles import permit
 from shopboard.store import Place, Store, disk, open_shop, read_book
 
 from .entries import Reader, check_way, find_ways, read_rows
@@ -18,10 +19,12 @@ from .fields import NAMES
 from .import_lines import mapping_lines, outcome_data, outcome_lines
 from .mapping import Mapping, mapped
 from .outcome import Outcome, rejects_file, rejects_path
+from .parts_file import with_prices
 from .readings import MARKS, ORDERS
 from .sheet import Sheet, many, read_sheet
 from .signing import proved
 from .take import List, step_of, take
+from .take_prices import take_prices
 
 Say = Callable[[str], None]
 #: Asks a question on the terminal; None where there is nobody to ask.
@@ -61,6 +64,8 @@ def import_list(
         run = _Run(options, place, store, say, ask, utc_now())
         by = proved(store.state.settings, options.person, place, run.now, secret)
         given = _read(run, sheet, watch)
+        if options.kind == "prices":
+            return _keep_prices(run, given[0], given[1], by, watch)
         return _keep(run, given[0], given[1], by, watch)
     finally:
         store.close()
@@ -149,13 +154,7 @@ def _keep(run: _Run, mapping: Mapping, given: List, by: str, watch: Any) -> dict
     with watch("comparing", len(given.entries)) as tick:
         outcome = take(run.store.state, run.now, by, given, book, tick)
     seen = outcome.words(*NAMES[given.kind])
-    for line in outcome_lines(outcome, given.kind):
-        run.say(line)
-    if not run.options.dry_run and outcome.puts and not run.options.yes:
-        if run.ask is None:
-            raise Refused("nobody is here to say whether the columns are right", "repeat with --yes, or try --dry-run")
-        if _asked(run, "Keep it? y or n: ").casefold() not in ("y", "yes"):
-            _stop()
+    _agreed(run, outcome, given.kind, bool(outcome.puts))
     last: list[tuple[Outcome, Path | None]] = [(outcome, None)]
 
     def action(state: ShopState, now: Any) -> Step:
@@ -178,6 +177,40 @@ def _keep(run: _Run, mapping: Mapping, given: List, by: str, watch: Any) -> dict
     return _told(run, last[0], given.kind, seq)
 
 
+def _agreed(run: _Run, outcome: Outcome, kind: str, some: bool) -> None:
+    """Show what it comes to; return once the person wants that kept. Raises Refused."""
+    for line in outcome_lines(outcome, kind):
+        run.say(line)
+    if run.options.dry_run or run.options.yes or not some:
+        return
+    if run.ask is None:
+        raise Refused("nobody is here to say whether the columns are right", "repeat with --yes, or try --dry-run")
+    if _asked(run, "Keep it? y or n: ").casefold() not in ("y", "yes"):
+        _stop()
+
+
+def _keep_prices(run: _Run, mapping: Mapping, given: List, by: str, watch: Any) -> dict[str, object]:
+    """Prices go into parts.toml, at once or not at all; what it was stays beside it."""
+    if not isinstance(run.place, Path):
+        raise Refused("a shop in a database keeps parts.toml there", "`shopboard files put parts.toml` writes it")
+    permit(run.store.state.settings, by, "data.take_in")
+    path = run.place / "parts.toml"
+    before = path.read_bytes() if path.exists() else b""
+    state = run.store.state
+    with watch("comparing", len(given.entries)) as tick:
+        outcome, prices = take_prices(state.settings, state.catalogue, given.entries, run.options.add, tick)
+    outcome.rejected = sorted([*given.unread, *outcome.rejected], key=lambda one: one.row.number)
+    _agreed(run, outcome, given.kind, bool(prices))
+    rejects = _write_rejects(run, mapping, outcome)
+    if prices and not run.options.dry_run:
+        text = with_prices(before.decode("utf-8-sig"), prices)
+        if before:
+            disk.replace_file(run.place / "parts.toml.old", before)
+        disk.replace_file(path, text.encode())
+        run.say("parts.toml is written; parts.toml.old is what it was. A board sees it when it is opened again.")
+    return _told(run, (outcome, rejects), given.kind, 0)
+
+
 def _write_rejects(run: _Run, mapping: Mapping, outcome: Outcome) -> Path | None:
     if not outcome.rejected:
         return None
@@ -195,6 +228,8 @@ def _told(run: _Run, last: tuple[Outcome, Path | None], kind: str, seq: int) -> 
         run.say(f"Tried only, nothing was kept: {outcome.words(*NAMES[kind])}.")
     elif seq:
         run.say(f"Kept as change {seq}: {outcome.words(*NAMES[kind])}. `u` on the board takes it back.")
+    elif kind == "prices" and outcome.added + outcome.filled:
+        run.say(f"Kept: {outcome.words(*NAMES[kind])}.")
     else:
         run.say(f"Nothing to keep: {outcome.words(*NAMES[kind])}.")
     return outcome_data(outcome, kind, seq, path)

@@ -125,11 +125,12 @@ def _guesses(found: Sequence[str], kind: str) -> dict[int, tuple[Field, float, b
     taken: dict[int, tuple[Field, float, bool]] = {}
     whole: set[str] = set()
     for alike, index, field, part in sorted(scores, key=lambda one: (-one[0], one[1])):
-        if index in taken or (not part and field.id in whole) or (part and field.id in whole and field.joins == " "):
+        # Remarks may stand in many columns; a name given whole needs no first and last one beside it
+        if index in taken or (field.id in whole and (field.joins != "\n" if not part else field.joins == " ")):
             continue
         if not part:
             whole.add(field.id)
-            if field.joins == " ":  # a whole name needs no first and last one beside it
+            if field.joins == " ":
                 taken = {n: one for n, one in taken.items() if one[0].id != field.id}
         taken[index] = (field, alike, part)
     return taken

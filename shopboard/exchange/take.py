@@ -49,6 +49,10 @@ def take(
         from .take_machines import take_machines
 
         outcome = take_machines(state, given.entries, now, zone, tick)
+    elif given.kind == "parts":
+        from .take_parts import take_parts
+
+        outcome = take_parts(state, given.entries, now, by, tick)
     else:
         from .take_past_jobs import take_past_jobs
 
