@@ -115,14 +115,13 @@ def _admit(options: argparse.Namespace, place: FindPlace) -> int:
 
 
 def _branches(options: argparse.Namespace, place: FindPlace, print_json: PrintJson) -> int:
+    from shopboard.places import branches_page
     from shopboard.places.lines import plain
     from shopboard.store import utc_now
 
-    from . import branches
-
-    look = branches.look(_address(options, place), utc_now())
+    look = branches_page.look(_address(options, place), utc_now())
     if options.json:
-        print_json(branches.branches_data(look))
+        print_json(branches_page.branches_data(look))
     else:
-        print(plain(branches.branches_lines(look, console.width())))
+        print(plain(branches_page.branches_lines(look, console.width())))
     return 0

@@ -94,6 +94,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("returns", "v", "returns", "cores and parts that go back to suppliers, until the credit came", ("parts",)),
     Action("part_job", "s", "job", "what may happen next with the job this part is for", ("parts",), 4),
     Action("history", "a", "all history", "every change of the shop: filter by person, job, words, days", ("office",)),
+    Action("branches", "x", "all branches", "late, at risk and parts on the shelf over all branches", ("office",)),
     Action("pin", "y", "my PIN", "set, change or take away your own PIN", ("office",)),
     Action("called", "l", "called", "note that the customer was called", ("office",), 3),
     Action("memory", "m", "memory", "what closed jobs teach: early failures, ages, service due", ("office",), 4),

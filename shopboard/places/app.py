@@ -65,7 +65,7 @@ class Board(PeopleApp):
         store.state.covers = book.covers  # so that every rule reckons a job as its estimate does
         self.zone = ZoneInfo(store.state.settings.zone)
         self.drafts = Drafts(mine)
-        self._away = store.read_only
+        self._away, self.kept_at = store.read_only, folder
         self.kept: dict[str, dict[str, str | tuple[str, ...]]] = {}
         self.job_id: int | None = None
         self.place_name = ""

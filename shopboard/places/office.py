@@ -53,6 +53,20 @@ class Office(JobListPlace):
 
         self.board.push_screen(HistoryDialog(self.board), chosen)
 
+    def action_branches(self) -> None:
+        """All branches of the database this shop is kept in, at once."""
+        from shopboard.store import Address
+
+        from .branches_page import builder
+        from .dialogs.page import LatePageDialog
+
+        kept_at, now = self.board.kept_at, self.board.now()
+        if not isinstance(kept_at, Address):
+            self.tell("branches are seen where a database keeps several; this shop is in a folder", "wait")
+            return
+        page = LatePageDialog("All branches", "looking at every branch", lambda: builder(kept_at, now))
+        self.board.push_screen(page)
+
     def action_pin(self) -> None:
         """Set, change or take away the PIN of who is here."""
         self.board.action_pin()

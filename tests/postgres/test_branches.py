@@ -9,6 +9,7 @@ from datetime import timedelta
 
 import psycopg
 import pytest
+from aids.boards import open_board, screen_text, until
 from aids.desk import Desk
 from aids.lives import day, job
 from aids.postgres import server as starting
@@ -17,7 +18,7 @@ from aids.shops import MODELS, MORNING, SHOP, Clock
 from aids.store_steps import take_in
 
 from shopboard import cli
-from shopboard.chain import branches
+from shopboard.places import branches_page as branches
 from shopboard.records import HourReading, Layout, Machine, PartLine, PartState, Settings, ShopState, Step, Stock
 from shopboard.store import new_shop, open_shop, place_of, read_book
 
@@ -102,6 +103,26 @@ def test_the_command_prints_it_as_text_and_json(chain, capsysbinary, monkeypatch
     data = json.loads(capsysbinary.readouterr().out)
     assert [one["branch"] for one in data["branches"]] == ["hill", "lake"]
     assert data["branches"][0]["shop"] == "Hill shop" and data["elsewhere"][0]["at"][0]["branch"] == "lake"
+
+
+async def test_the_office_shows_all_branches_on_x(chain):
+    server, _ = chain
+    place = place_of(server.address("chain", "hill"))
+    clock = Clock(MORNING + timedelta(days=3))
+    async with open_board(place, store=open_shop(place, clock=clock), clock=clock, who="cy") as pilot:
+        board = pilot.app
+        await pilot.press("o")
+        await until(pilot, lambda: board.place_name == "office", "the Office")
+        await pilot.press("x")
+        await until(pilot, lambda: "3 at lake" in screen_text(board) or "1 at lake" in screen_text(board), "the page")
+        assert "seal kit [b] (SK-9)" in screen_text(board)
+
+
+async def test_in_a_folder_x_says_where_branches_are_seen(tmp_path):
+    async with open_board(tmp_path / "shop") as pilot:
+        await pilot.press("o")
+        await pilot.press("x")
+        await until(pilot, lambda: "a database keeps several" in screen_text(pilot.app), "the notice")
 
 
 def test_a_branch_that_cannot_be_read_hides_no_other(chain):

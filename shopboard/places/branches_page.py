@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -12,15 +12,16 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from shopboard import memory
-from shopboard.places import floor_lines
-from shopboard.places.floor_lines import Floor
-from shopboard.places.job_words import machine_words, spare_words
-from shopboard.places.lines import BLANK, Line, cell, line, wrapped
-from shopboard.places.office_lines import late_because
 from shopboard.records import ClosedJob, Job, Machine, Model, PartState, ShopState, Stage, tag
 from shopboard.shop import stock
 from shopboard.store import Address, ShopUnusable, read_book
 from shopboard.trouble import Book
+
+from . import floor_lines
+from .floor_lines import Floor
+from .job_words import machine_words, spare_words
+from .lines import BLANK, Line, cell, line, wrapped
+from .office_lines import late_because
 
 #: Branches' own numbers start over in each: pooled, they are kept apart by this much.
 _APART = 10_000_000
@@ -163,6 +164,15 @@ def branches_lines(found: BranchesLook, width: int) -> list[Line]:
     for early in found.early:
         rows += wrapped(f"{early.word}: {early.model}: {early.said}", width)
     return rows if found.early else [*rows, line(None, ("nothing that could not be chance", "soft"))]
+
+
+def builder(address: Address, now: datetime) -> Callable[[int], list[Line]]:
+    """The page over all branches, drawn at any width. Raises ValueError, in one line, where they cannot be seen."""
+    try:
+        found = look(address, now)
+    except ShopUnusable as error:
+        raise ValueError(str(error)) from None
+    return lambda width: branches_lines(found, width)
 
 
 def _row(words: tuple[str, ...], width: int, role: str) -> Line:
