@@ -79,8 +79,8 @@ def plan_page_lines(page: PlanPage, width: int) -> list[Line]:
     rows += [BLANK, *_steps(page, width), BLANK, *_promises(page, width)]
     if planned.plan.unplaceable:
         rows += [BLANK, line(None, ("no plan can hold", "strong"))]
-        for one in planned.plan.unplaceable:
-            rows += wrapped(f"{tag(one.task.job)}: {one.why}", width)
+        for words in dict.fromkeys(f"{tag(one.task.job)}: {one.why}" for one in planned.plan.unplaceable):
+            rows += wrapped(words, width)
     return rows
 
 
@@ -153,7 +153,10 @@ def plan_data(page: PlanPage) -> dict[str, Any]:
             for p, n in page.next
         ],
         "promises": [_promise(page, id) for id in planned.risks],
-        "unplaceable": [{"job": tag(one.task.job), "why": one.why} for one in planned.plan.unplaceable],
+        "unplaceable": [
+            {"job": tag(job), "why": why}
+            for job, why in dict.fromkeys((one.task.job, one.why) for one in planned.plan.unplaceable)
+        ],
     }
 
 

@@ -85,10 +85,20 @@ def _frozen(problem: Problem, seen: Seen) -> Bookings:
     while True:
         bookings = Bookings(problem, settled)
         lost = {one.task for one in bookings.unplaceable if one.task in settled}
+        pins = [one.task for one in bookings.unplaceable if one.task.start is not None and one.task not in settled]
+        lost |= {task for task, place in settled.items() if any(_in_the_way(task, place, pin) for pin in pins)}
         if not lost:
             return bookings
         jobs = {task.job for task in lost}
         settled = {task: place for task, place in settled.items() if task.job not in jobs}
+
+
+def _in_the_way(task: Task, place: tuple[int, str, str], pin: Task) -> bool:
+    """Whether a step that would stay stands where somebody has put another: what people choose goes first."""
+    start, person, bay = place
+    if pin.start is None or start >= pin.start + pin.slots or pin.start >= start + task.slots:
+        return False
+    return pin.person in ("", person) or (bay != "" and pin.bay in ("", bay))
 
 
 def _soon(problem: Problem, tasks: tuple[Task, ...], seen: Seen) -> Iterable[tuple[Task, Placed]]:

@@ -155,7 +155,8 @@ def test_nobody_works_here() -> None:
     quick = QuickShop(hours=HOURS, people=QuickShop().state.settings.people[2:])
     quick.take_in()
     made = last(planner(quick), quick)
-    assert not made.plan.placed and len(made.plan.unplaceable) == 1
+    assert not made.plan.placed and {one.task.job for one in made.plan.unplaceable} == {1}
+    assert made.plan.unplaceable[0].why == "nobody works on machines here: add a technician to shop.toml"
 
 
 def test_trying_says_what_it_does_to_others_and_changes_nothing() -> None:
@@ -170,6 +171,18 @@ def test_trying_says_what_it_does_to_others_and_changes_nothing() -> None:
     assert own.job == 1 and own.before == before.ready(1) and own.after is not None and own.after > own.before
     assert quick.job(1).pin is None and made.seen is before.plan
     assert made.try_pin(quick.now, 99, pin, lambda: True).why_not == "this job is closed now"
+
+
+def test_what_somebody_chooses_goes_before_what_was_about_to_start() -> None:
+    quick = busy()
+    made = planner(quick)
+    before = last(made, quick)
+    soon = next(one for one in before.plan.of_person("bo") if before.start(one) < START + timedelta(hours=2))
+    other = next(id for id in quick.state.jobs if id != soon.task.job)
+    pin = Pin(person="bo", bay=soon.bay, start=before.start(soon) + timedelta(minutes=15), at=START, by="ana")
+    tried = made.try_pin(quick.now, other, pin, lambda: True)
+    assert tried.why_not == "" and tried.start == pin.start
+    assert soon.task.job in {effect.job for effect in tried.effects}
 
 
 def test_a_pin_is_kept_by_the_plan() -> None:
