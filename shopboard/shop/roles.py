@@ -90,7 +90,10 @@ MAY: Mapping[str, frozenset[Role]] = {
 
 
 def permit(settings: Settings, by: str, step: str) -> None:
-    """Refuses, saying who may, a step that is not for any role of whoever signs."""
+    """Refuses, saying who may, a step that is not for any role of whoever signs.
+
+    A step without a row is the owner's alone: what nobody thought about is not given to everybody.
+    """
     why, who = barred(settings, by, step)
     if why:
         raise Refused(why, who)
@@ -99,8 +102,11 @@ def permit(settings: Settings, by: str, step: str) -> None:
 def barred(settings: Settings, by: str, step: str) -> tuple[str, str]:
     """Why whoever signs may not take the step, and who may; two empty texts when they may."""
     person = settings.person(by)
-    roles = MAY.get(step, ALL)
-    if person is None or roles & set(person.roles):
+    roles = MAY.get(step, OWNER)
+    if person is None:
+        known = bool(by) and bool(settings.people)
+        return (f"nobody here signs as {by}", "add them to shop.toml") if known else ("", "")
+    if roles & set(person.roles):
         return "", ""
     return f"this is for {_roles(roles)}, and {person.name} is {_own(person)}", _who(settings, roles)
 
