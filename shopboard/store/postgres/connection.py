@@ -59,8 +59,8 @@ class Link(psycopg.Connection[Any]):
         except StopIteration as done:
             found: T = done.value
             return found
-        except psycopg.OperationalError:
-            self.pgconn.finish()
+        except (psycopg.OperationalError, KeyboardInterrupt):
+            self.pgconn.finish()  # an answer that comes later would be taken for the next one's
             raise
 
 

@@ -173,6 +173,8 @@ class BranchReader:
                 raise found.why
             elif isinstance(found, Back):
                 self._back(found)
+            elif found[0].seq > self._state.seq + 1:
+                self._catch_up()  # what lies between was taken in by neither
             else:
                 self._others += self._take(found)
 

@@ -7,9 +7,9 @@ NOTIFY is only a hint that wakes it; it always reads what lies after the last ch
 from __future__ import annotations
 
 import contextlib
-import os
 import queue
 import selectors
+import socket
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -65,7 +65,7 @@ class Watch:
         self._seq, self._id = seq, id
         self.inbox: queue.SimpleQueue[Found] = queue.SimpleQueue()
         self._stop, self._anew = threading.Event(), threading.Event()
-        self._wake_out, self._wake_in = os.pipe()
+        self._wake_out, self._wake_in = socket.socketpair()  # a pipe cannot be waited for on every system
         self._thread = threading.Thread(target=self._run, name="shopboard watch", daemon=True)
         self._thread.start()
 
@@ -82,7 +82,7 @@ class Watch:
 
     def _wake(self) -> None:
         with contextlib.suppress(OSError):
-            os.write(self._wake_in, b".")
+            self._wake_in.send(b".")
 
     def _run(self) -> None:
         attempt = 0
@@ -105,8 +105,8 @@ class Watch:
                     self.inbox.put(Away(self._clock(), why))
                 attempt += 1
                 self._pause(attempt)
-        os.close(self._wake_out)
-        os.close(self._wake_in)
+        self._wake_out.close()
+        self._wake_in.close()
 
     def _begin(self, link: Link, *, back: bool) -> None:
         with contextlib.suppress(psycopg.errors.ReadOnlySqlTransaction):  # a standby gives no hints
@@ -130,7 +130,7 @@ class Watch:
             selector.register(self._wake_out, selectors.EVENT_READ, "wake")
             for key, _ in selector.select(LOOK):
                 if key.data == "wake":
-                    os.read(self._wake_out, 100)
+                    self._wake_out.recv(100)
                 else:
                     link.pgconn.consume_input()
                     while link.pgconn.notifies():
@@ -140,7 +140,7 @@ class Watch:
         with selectors.DefaultSelector() as selector:
             selector.register(self._wake_out, selectors.EVENT_READ)
             if selector.select(PAUSES[min(attempt, len(PAUSES)) - 1]) and not self._stop.is_set():
-                os.read(self._wake_out, 100)
+                self._wake_out.recv(100)
 
 
 def rows_head(link: Link, branch: int) -> tuple[int, UUID | None]:
