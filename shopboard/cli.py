@@ -218,7 +218,7 @@ def _open(options: argparse.Namespace) -> int:
     return _board(place_of(options.folder) if options.folder else _needed_place(options), options.person)
 
 
-def _board(folder: Place, person: str) -> int:
+def _board(folder: Place, person: str, *, show_round: bool = False) -> int:
     if not console.has_terminal():
         _print_glance(folder)
         print(f"\nThe board itself needs a terminal: run `{_open_words(folder)}` in one.")
@@ -235,7 +235,7 @@ def _board(folder: Place, person: str) -> int:
         from shopboard.places.app import Board
 
         store.follow()
-        Board(store, book, person, folder=folder, reckon=True).run()
+        Board(store, book, person, folder=folder, reckon=True, show_round=show_round).run()
     finally:
         store.close()
     return 0
@@ -266,7 +266,7 @@ def _demo(options: argparse.Namespace) -> int:
 
     folder = demo.lay_out(Path(options.keep) if options.keep else None, datetime.now(UTC))
     if console.has_terminal():
-        return _board(folder, demo.first_person(folder))
+        return _board(folder, demo.first_person(folder), show_round=True)
     demo.walk(folder, print)
     print()
     _print_glance(folder)

@@ -50,6 +50,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("back", "escape,backspace", "back", "go back to where you were", footer=8),
     Action("palette", "ctrl+p", "actions", "every action of this place by name"),
     Action("look", "ctrl+t", "light or dark", "switch between the bright look and the night look"),
+    Action("walk", "ctrl+g", "walk", "be shown round in eight steps, or leave that walk"),
     Action("leave", "ctrl+q", "leave", "leave the board; everything committed is kept"),
     Action("give_tag", "ctrl+s", "give the tag", "take the machine in and give its tag", ("counter",), 1),
     Action("empty", "ctrl+n", "empty the form", "throw the half-typed intake away", ("counter",), 2),
@@ -131,7 +132,7 @@ _KEY_WORDS = {
     "left": "←",
     "right": "→",
     "f1": "F1",
-    **{f"ctrl+{letter}": f"Ctrl+{letter.upper()}" for letter in "lnpqst"},
+    **{f"ctrl+{letter}": f"Ctrl+{letter.upper()}" for letter in "glnpqst"},
 }
 
 

@@ -22,12 +22,12 @@ from .drafts import Drafts
 from .learned_book import BookShelf
 from .lines import Role
 from .look import keep_look, kept_look
-from .people import PeopleApp
 from .place import Place
 from .reader import forgiving
 from .receiving import Receiving
 from .signals import on_hangup
 from .themes import BRIGHT, NIGHT
+from .walking import WalkingApp
 
 #: How often other terminals' changes are looked for, in seconds.
 POLL = 0.08
@@ -37,7 +37,7 @@ def _utc_now() -> datetime:
     return datetime.now(UTC)
 
 
-class Board(PeopleApp):
+class Board(WalkingApp):
     """The app on one open shop."""
 
     CSS_PATH = "styles/board.tcss"
@@ -55,10 +55,11 @@ class Board(PeopleApp):
         folder: Where | None = None,
         clock: Callable[[], datetime] = _utc_now,
         reckon: bool = False,
+        show_round: bool = False,
     ) -> None:
         mine = own_folder(folder) if folder is not None else None
         super().__init__(who, Pins(mine))
-        self._reckon = folder if reckon else None
+        self._reckon, self._show_round = folder if reckon else None, show_round
         self.store, self.book, self.clock = store, book, clock
         self.shelf = BookShelf(book)
         self.receiving = Receiving(self)
@@ -136,7 +137,7 @@ class Board(PeopleApp):
         for theme in (NIGHT, BRIGHT):
             self.register_theme(theme)
         self.theme = kept_look()
-        self.go("floor")
+        self.go(self.first_place())
         self.set_interval(POLL, self._poll)
         on_hangup(self.action_leave)
         self.set_interval(20, self.shop_changed)
@@ -147,6 +148,8 @@ class Board(PeopleApp):
         if self.store.read_only:
             self.tell(f"read only: {self.store.read_only}", "late")
         self.begin_with_somebody()
+        if self._show_round:
+            self.call_after_refresh(self.offer_walk)
 
     def _poll(self) -> None:
         try:

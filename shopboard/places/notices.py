@@ -1,4 +1,4 @@
-"""The notice at the foot of a place or a dialog: what one was told, and under it what another terminal did."""
+"""The notice at the foot of a place or a dialog: what one was told, what another terminal did, and the guided walk."""
 
 from __future__ import annotations
 
@@ -23,16 +23,19 @@ class Notices(_Screen):
     def tell(self, text: str, role: Role = "") -> None:
         """Show a notice; news of other terminals before it is forgotten."""
         self._told, self._news = (text, role), ""
-        self._show_notice()
+        self.show_notice()
 
     def tell_news(self, text: str) -> None:
         """Show what another terminal did, under the notice."""
         self._news = text
-        self._show_notice()
+        self.show_notice()
 
-    def _show_notice(self) -> None:
+    def show_notice(self) -> None:
+        """Draw the notice anew."""
         if self.is_mounted:
             self.query_one(self.NOTICE, LineView).show(self._notice)
 
     def _notice(self, width: int) -> list[Line]:
-        return notice_lines(*self._told, width, self._news)
+        walk: str = getattr(self.app, "walk_words", "")
+        rows = notice_lines(*self._told, width, self._news, most=2 if walk else 3)
+        return [*rows, *notice_lines(walk, "mark", width, most=2)] if walk else rows

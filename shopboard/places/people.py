@@ -8,7 +8,7 @@ from time import monotonic
 
 from textual import events
 
-from shopboard.records import Refused, visible
+from shopboard.records import Refused, Role, visible
 from shopboard.store import StoreError
 from shopboard.store.pins import SHORTEST, Pins
 
@@ -41,6 +41,12 @@ class PeopleApp(PlanningApp):
         """The name of who signs changes on this terminal."""
         person = self.state.settings.person(self.who)
         return person.name if person else visible(self.who)
+
+    def first_place(self) -> str:
+        """Where the board opens: the Office for who owns the shop and mends nothing, else the Floor."""
+        person = self.state.settings.person(self.who)
+        roles = person.roles if person else ()
+        return "office" if Role.OWNER in roles and Role.TECHNICIAN not in roles else "floor"
 
     # -- who -----------------------------------------------------------------------------------------------------
 
