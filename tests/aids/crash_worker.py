@@ -201,3 +201,9 @@ def count(folder: Path, name: str, times: int, acks: Connection) -> None:
     for _ in range(times):
         acks.send((store.commit(name, steps.count_up(1)).seq, ""))
     store.close()
+
+
+def run_unsynced(folder: Path, name: str, seed: int, acks: Connection) -> None:
+    """Commit until killed, never putting anything on the disk itself: what a power cut must show."""
+    disk.sync_file = lambda fd: None
+    run(folder, name, seed, acks)
