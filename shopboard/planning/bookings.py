@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from .fixed import fix_all
+from .stays import stay
 from .tasks import JobAhead, Placed, Plan, Problem, Task, Unplaceable
 from .who_can import why_not
-from .windows import Hours, blocked, lowest_clear, ones
+from .windows import Hours, blocked, lowest_clear, ones, shifts
 from .works import LEAST_MOVE, NEVER, Habit, Place, Step, Work
 
 
@@ -110,12 +111,27 @@ class Bookings:
         self.busy[resource] &= ~mask
         self._blocked[resource] = {}
 
-    def _starts_taken(self, resource: int, slots: int) -> int:
+    def starts_taken(self, resource: int, slots: int) -> int:
+        """The slots at which this person or bay has no `slots` free slots in a row."""
         known = self._blocked[resource]
-        mask = known.get(slots)
-        if mask is None:
-            mask = known[slots] = blocked(self.busy[resource], slots)
-        return mask
+        if slots not in known:
+            known[slots] = blocked(self.busy[resource], slots)
+        return known[slots]
+
+    def _all_taken(self, resources: tuple[int, ...], slots: int) -> int:
+        """The starts that every one of these has taken. (`blocked` once more, since this is where the time goes.)"""
+        known, common, steps = self._blocked, -1, shifts(slots)
+        for resource in resources:
+            masks = known[resource]
+            if slots in masks:
+                common &= masks[slots]
+            else:
+                mask = self.busy[resource]
+                for step in steps:
+                    mask |= mask >> step
+                masks[slots] = mask
+                common &= mask
+        return common
 
     def save(self) -> tuple[list[int], list[dict[int, int]]]:
         """What is taken now, for `restore`."""
@@ -237,23 +253,24 @@ class Bookings:
             if first.fixed is None:
                 self.book(place)
             return [place]
-        return self._stay(work, group, done)
+        places = stay(self, group, done)
+        for step, place in zip(group, places, strict=False):
+            if step.fixed is None:
+                self.book(place)
+        return places
 
     def _best(self, work: Work, step: Step, ready: int) -> Place | None:
         """Where a step ends first, from `ready` on; with a habit, where end and penalty together cost least."""
         if step.habit is not None:
             return self._best_near(work, step, step.habit, ready)
-        slots, known = step.slots, self._blocked
-        no_bay = -1 if step.bays[0] >= 0 else 0  # the starts that every bay has taken
-        for bay in step.bays if no_bay else ():
-            mask = known[bay].get(slots)
-            no_bay &= self._starts_taken(bay, slots) if mask is None else mask
+        slots = step.slots
+        no_bay = self._all_taken(step.bays, slots) if step.bays[0] >= 0 else 0
         if step.steady:
             return self._best_steady(step, no_bay, ready)
         best: Place | None = None
         best_end = NEVER
         for person in step.people:
-            mine = self._starts_taken(person, slots)
+            mine = self.starts_taken(person, slots)
             for bays in step.alike[person]:
                 here = self.hours[person][bays[0]]
                 start = lowest_clear(mine | no_bay | here.away, ready)
@@ -269,11 +286,7 @@ class Bookings:
         """Where a step ends first when everybody is always there: any person and any bay free at the first slot at
         which one of each is."""
         slots, known = step.slots, self._blocked
-        nobody = -1
-        for person in step.people:
-            mask = known[person].get(slots)
-            nobody &= self._starts_taken(person, slots) if mask is None else mask
-        rest = (nobody | no_bay) >> ready
+        rest = (self._all_taken(step.people, slots) | no_bay) >> ready
         start = ready + ((rest + 1) & ~rest).bit_length() - 1
         if start + slots > self.end:
             return None
@@ -308,69 +321,11 @@ class Bookings:
         return best
 
     def _earliest(self, slots: int, person: int, bay: int, ready: int) -> tuple[int, int]:
-        taken, busy = self._starts_taken(person, slots), [self.busy[person]]
+        taken, busy = self.starts_taken(person, slots), [self.busy[person]]
         if bay >= 0:
-            taken |= self._starts_taken(bay, slots)
+            taken |= self.starts_taken(bay, slots)
             busy.append(self.busy[bay])
         return self.hours_of(person, bay).earliest(taken, busy, ready, slots)
-
-    def _stay(self, work: Work, group: list[Step], done: int) -> list[Place]:
-        """The places of steps between which the machine keeps its bay: the stay that ends first, booked."""
-        bays = set(group[0].bays).intersection(*(step.bays for step in group[1:]))
-        best: list[Place] = []
-        for bay in sorted(bays):
-            found = self._stay_in(work, group, bay, done)
-            if found and (not best or found[-1][1] < best[-1][1]):
-                best = found
-        for step, place in zip(group, best, strict=False):
-            if step.fixed is None:
-                self.book(place)
-        return best
-
-    def _stay_in(self, work: Work, group: list[Step], bay: int, done: int) -> list[Place]:
-        own = 0  # what fixed steps of this stay hold already
-        for step in group:
-            if step.fixed is not None:
-                own |= ones(step.fixed[4], step.fixed[1])
-        others = self.busy[bay] & ~own
-        ready = done + group[0].lag
-        while True:
-            places = self._chain(group, bay, ready, done)
-            if not places:
-                return []
-            since, end = places[0][4], places[-1][1]
-            conflict = (others >> since) & ones(0, end - since)
-            if not conflict:
-                return places
-            if group[0].stays or group[0].fixed is not None:
-                return []  # the machine stands there already: starting later frees nothing
-            ready = since + conflict.bit_length()
-
-    def _chain(self, group: list[Step], bay: int, ready: int, done: int) -> list[Place]:
-        """One step after the other in one bay, its other machines left out of account."""
-        places: list[Place] = []
-        since = self.now if group[0].stays else -1
-        for step in group:
-            if step.fixed is not None:
-                place: Place | None = step.fixed if step.fixed[3] == bay and step.fixed[0] >= done else None
-            else:
-                place = self._soonest(step, bay, max(step.earliest, ready))
-            if place is None:
-                return []
-            place = (*place[:4], place[0] if since < 0 else since) if step.fixed is None else place
-            places.append(place)
-            done = since = place[1]
-            ready = done + (group[len(places)].lag if len(places) < len(group) else 0)
-        return places
-
-    def _soonest(self, step: Step, bay: int, ready: int) -> Place | None:
-        best: Place | None = None
-        for person in step.people:
-            taken = self._starts_taken(person, step.slots)
-            start, end = self.hours_of(person, bay).earliest(taken, (self.busy[person],), ready, step.slots)
-            if end >= 0 and (best is None or end < best[1]):
-                best = (start, end, person, bay, start)
-        return best
 
     # -- the plan ---------------------------------------------------------------------------------------------------
 

@@ -24,8 +24,12 @@ class Generator(Protocol):
         """A number from 0 up to, not including, 1."""
 
 
-#: The warmth of a round at its beginning and end, as shares of the mean cost of a job.
-_WARM, _COOL = 0.3, 0.003
+#: The warmth of a round at its beginning and end, as shares of what it costs to be late by a mean job's work.
+_WARM, _COOL = 0.2, 0.004
+#: How often a job moves along its queue, cuts in at an earlier time, or changes with its neighbours; else with any.
+_STRETCH, _CUT_IN, _NEXT_TO = 0.2, 0.45, 0.28
+#: How long a stretch of a queue is, on average.
+_LONG = 4.0
 #: Jobs taken out besides the first: two, and on average about so many more.
 _MORE = 1.3
 #: Tries in the first round, and how much longer each further round is.
@@ -64,12 +68,14 @@ class Search:
         self.best, self.least = bookings.copy_places(), sum(bookings.costs.values())
         self.cost, self.tries, self._length = self.least, 0, float(_FIRST_ROUND)
         self._saved = bookings.save()
+        #: By person and bay, the jobs there and from when to when.
+        self._on: list[dict[int, tuple[int, int]]] = []
 
     def round(self, keep_going: Callable[[], bool]) -> bool:
         """One cooling from the best plan on; False when it was broken off."""
         self._back_to_best()
         self._tidy()
-        scale = self.least / len(self.works)
+        scale = sum((work.wait + work.late) * work.slots for work in self.works) / len(self.works)
         length = int(self._length)
         self._length *= _GROWTH
         for step in range(length):
@@ -84,6 +90,17 @@ class Search:
         bookings.restore((self._saved[0].copy(), self._saved[1].copy()))
         bookings.places, bookings.costs = dict(self.best), dict(self._best_costs())
         self.cost = self.least
+        self._on = [{} for _ in bookings.busy]
+        for job in bookings.places:
+            self._note(job)
+
+    def _note(self, job: int) -> None:
+        for start, end, person, bay, since in self.bookings.places[job]:
+            first, last = self._on[person].get(job, (start, end))
+            self._on[person][job] = min(first, start), max(last, end)
+            if bay >= 0:
+                first, last = self._on[bay].get(job, (since, end))
+                self._on[bay][job] = min(first, since), max(last, end)
 
     def _best_costs(self) -> dict[int, float]:
         bookings, costs = self.bookings, {}
@@ -104,43 +121,82 @@ class Search:
 
     def _try(self, warmth: float) -> None:
         self.tries += 1
-        random = self._random
-        work = self.works[int(random() * len(self.works))]
-        if random() < 0.5:  # rather one that costs something
-            other = self.works[int(random() * len(self.works))]
-            if self.bookings.costs[other.ahead.job] > self.bookings.costs[work.ahead.job]:
+        random, costs, count = self._random, self.bookings.costs, len(self.works)
+        work = self.works[int(random() * count)]
+        for _ in range(2):  # rather one that costs more than it must
+            other = self.works[int(random() * count)]
+            if costs[other.ahead.job] - other.alone > costs[work.ahead.job] - work.alone:
                 work = other
-        out = self._who_meets(work)
-        self._again(self._order(out, work), -warmth * log(1.0 - random()))
+        dice = random()
+        if dice < _STRETCH:
+            order = self._stretch(work)
+        elif dice < _STRETCH + _CUT_IN:
+            order = self._order(self._in_the_way(work), work)
+        elif dice < _STRETCH + _CUT_IN + _NEXT_TO:
+            order = self._order(self._next_to(work), work)
+        else:
+            order = self._order(self._strangers(work), work)
+        self._again(order, -warmth * log(1.0 - random()))
 
-    def _who_meets(self, work: Work) -> list[Work]:
-        """Jobs to take out: `work` and some that share a person or bay with it, shortly before it or around it."""
-        random, places = self._random, self.bookings.places
-        mine = places[work.ahead.job]
+    def _stretch(self, work: Work) -> list[Work]:
+        """A stretch of the queue of one person or bay with `work` at one end of it: `work` moves to the other end, and
+        half of the time changes places with the one there."""
+        random = self._random
+        mine = self.bookings.places[work.ahead.job]
+        start, _, person, bay, _ = mine[int(random() * len(mine))]
+        on = self._on[person if bay < 0 or random() < 0.5 else bay]
+        forward = random() < 0.5
+        queue = sorted(
+            (first, job)
+            for job, (first, _) in on.items()
+            if job in self._by_job and job != work.ahead.job and (first <= start) == forward
+        )
+        count = 1 + int(-log(1.0 - random()) * _LONG if random() < 0.9 else random() * len(queue))
+        part = queue[-count:] if forward else queue[:count]
+        others = [self._by_job[job] for _, job in part]
+        if random() < 0.5 and len(others) > 1:  # forward: the first of them goes last; else the last goes first
+            others = [*others[1:], others[0]] if forward else [others[-1], *others[:-1]]
+        order = [work, *others] if forward else [*others, work]
+        order.sort(key=lambda one: one.reserved is None)
+        return order
+
+    def _in_the_way(self, work: Work) -> list[Work]:
+        """`work`, and whoever has a person and bay it could use at some earlier time: it is to cut in there."""
+        random, places = self._random, self.bookings.places[work.ahead.job]
+        index = int(random() * len(places))
+        step, place = work.steps[index], places[index]
+        soonest = max(step.earliest, places[index - 1][1] + step.lag if index and random() < 0.5 else 0)
+        if step.fixed is not None or place[0] <= soonest:
+            return self._next_to(work)
+        start = soonest + int(random() * (place[0] - soonest))
+        person = step.people[int(random() * len(step.people))]
+        bay = step.bays[int(random() * len(step.bays))]
+        found = {work.ahead.job: work}
+        for where in (person, bay) if bay >= 0 else (person,):
+            for job, (first, last) in self._on[where].items():
+                if first < start + step.slots and last > start and job in self._by_job:
+                    found[job] = self._by_job[job]
+        return [*found.values()]
+
+    def _next_to(self, work: Work) -> list[Work]:
+        """`work` and those nearest to it on a person or bay of its own, half of the time only those before it."""
+        random = self._random
+        mine = self.bookings.places[work.ahead.job]
         start, _, person, bay, _ = mine[int(random() * len(mine))]
         where = person if bay < 0 or random() < 0.5 else bay
+        before = random() < 0.5
+        near = [
+            (abs(first - start), job)
+            for job, (first, _) in self._on[where].items()
+            if job in self._by_job and (not before or first <= start)
+        ]
+        near.sort()
         most = 2 + int(-log(1.0 - random()) * _MORE)
-        if random() < 0.1:
-            return [work, *self._strangers(most)]
-        reach = self._near(where, start)
-        return [work, *(one for one in reach[:most] if one is not work)]
+        return [work, *(self._by_job[job] for _, job in near[:most] if job != work.ahead.job)]
 
-    def _strangers(self, most: int) -> list[Work]:
-        found = {int(self._random() * len(self.works)) for _ in range(min(most, len(self.works)))}
-        return [self.works[index] for index in sorted(found)]
-
-    def _near(self, where: int, start: int) -> list[Work]:
-        """Jobs with a step of `where`, nearest to `start` first; before it only, in half of the cases."""
-        before = self._random() < 0.5
-        found = []
-        for job, places in self.bookings.places.items():
-            for place in places:
-                if (place[2] == where or place[3] == where) and (not before or place[0] <= start):
-                    found.append((abs(place[0] - start), job))
-                    break
-        found.sort()
-        by_job = self._by_job
-        return [by_job[job] for _, job in found if job in by_job]
+    def _strangers(self, work: Work) -> list[Work]:
+        most = 1 + int(-log(1.0 - self._random()) * _MORE)
+        return [work, *(self.works[int(self._random() * len(self.works))] for _ in range(most))]
 
     def _order(self, out: list[Work], work: Work) -> list[Work]:
         """The order in which to put jobs in again; those that hold a bay already go first."""
@@ -149,13 +205,13 @@ class Search:
             return out
         random, places = self._random, self.bookings.places
         dice = random()
-        if dice < 0.5:  # as before, but one of them first
+        if dice < 0.6:  # as before, but one of them first
             out.sort(key=lambda one: places[one.ahead.job][0][0])
             out.remove(work)
             out.insert(0, work)
-        elif dice < 0.7:
+        elif dice < 0.75:
             out.sort(key=lambda one: one.promise - one.slots)
-        elif dice < 0.85:
+        elif dice < 0.9:
             out.sort(key=lambda one: one.slots / one.ahead.weight)
         else:
             out = [out[index] for _, index in sorted((random(), index) for index in range(len(out)))]
@@ -180,6 +236,13 @@ class Search:
                 for job, place, was in old:
                     places[job], costs[job] = place, was
                 return
+        for job, place, _ in old:
+            for one in place:
+                self._on[one[2]].pop(job, None)
+                if one[3] >= 0:
+                    self._on[one[3]].pop(job, None)
+        for work in order:
+            self._note(work.ahead.job)
         self.cost += spent - before
         if self.cost < self.least - 1e-9:
             self.least, self.best = self.cost, bookings.copy_places()

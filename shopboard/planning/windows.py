@@ -8,6 +8,7 @@ result is the earliest start.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 
 
 def ones(first: int, end: int) -> int:
@@ -25,12 +26,23 @@ def blocked(busy: int, slots: int) -> int:
     >>> bin(blocked(0b1000100, 2))
     '0b1100110'
     """
-    have = 1
-    while have < slots:
-        step = min(have, slots - have)
+    for step in shifts(slots):
         busy |= busy >> step
-        have += step
     return busy
+
+
+@cache
+def shifts(slots: int) -> tuple[int, ...]:
+    """By how much to shift a mask and join it, one after the other, to mark where no stretch of `slots` begins.
+
+    >>> shifts(7)
+    (1, 2, 3)
+    """
+    steps, have = [], 1
+    while have < slots:
+        steps.append(min(have, slots - have))
+        have += steps[-1]
+    return tuple(steps)
 
 
 def lowest_clear(mask: int, first: int) -> int:
