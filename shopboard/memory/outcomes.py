@@ -107,10 +107,12 @@ def _middle_band(ordered: Sequence[float]) -> tuple[float | None, float | None]:
 
 
 class CameBack(msgspec.Struct, frozen=True):
-    """Repairs of one cause that came back within the shop's days, of those whose days are over."""
+    """Repairs of one cause that came back within the shop's days, of those whose days are over: which share, and how
+    many came `back`."""
 
     cause: str
     share: Figure
+    back: int = 0
 
 
 def comebacks(closed: Iterable[ClosedJob], now: datetime, days: int) -> tuple[Figure, tuple[CameBack, ...]]:
@@ -129,7 +131,10 @@ def comebacks(closed: Iterable[ClosedJob], now: datetime, days: int) -> tuple[Fi
     for job in old:
         for cause in job.causes:
             by_cause.setdefault(cause, []).append(job.id in back)
-    rows = [CameBack(cause, share(sum(hits), len(hits), cause.replace("-", " "))) for cause, hits in by_cause.items()]
+    rows = [
+        CameBack(cause, share(sum(hits), len(hits), cause.replace("-", " ")), sum(hits))
+        for cause, hits in by_cause.items()
+    ]
     rows.sort(key=lambda row: (-(row.share.low or 0.0), -(row.share.value or 0.0), row.cause))
     total = share(sum(job.id in back for job in old), len(old), f"repairs that came back within {days} days")
     return total, tuple(rows)

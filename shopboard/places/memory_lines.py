@@ -125,7 +125,8 @@ def held_lines(held: Held, width: int) -> list[Line]:
     rows = each_line((figure.said for figure in (held.first_right, held.minutes, held.came_back)), width)
     rows += said_lines(held.reliability.said, width)
     usual = held.came_back.value or 0.0
-    worse = [each.share.said for each in held.by_cause if (each.share.low or 0.0) > usual]
+    # One that came back may be anything; the others are many, and one of them always looks the worst
+    worse = [each.share.said for each in held.by_cause if each.back > 1 and (each.share.low or 0.0) > usual]
     rows += each_line((f"comes back more than others: {text}" for text in worse), width, "wait")
     rest = f"diagnosis by the last {held.jobs:,} closed jobs, comebacks by those of two years"
     return [*rows, *said_lines(rest, width, "soft")]

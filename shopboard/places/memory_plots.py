@@ -32,7 +32,8 @@ def curve_lines(curve: Curve, width: int, height: int = 10, axis: str = "h") -> 
     left = {min(room - 1, int(age / curve.to * room)) for age in curve.unfailed}
     heights = [curve.good(age) for age in at]
     bands = [curve.band(age) for age in at]
-    rows = [line(None, (f"{'':>{_SIDE}}share still good, with its {per_cent(curve.level)} band", "soft"))]
+    title = f"{'':>{_SIDE}}share still good, with its {per_cent(curve.level)} band"
+    rows = [line(None, (cell(title, width), "soft"))]
     for row in range(height):
         spans = [_cell(heights[c], bands[c], row, height, c in left) for c in range(room)]
         rows.append(Line(None, (Span(f"{_scale(row, height):>5} ", "soft"), *_joined(spans))))
@@ -94,14 +95,14 @@ def reliability_lines(held: Reliability, width: int) -> list[Line]:
     room = width - 30
     if not held.groups or room < 20:
         return []
-    rows = [line(None, (cell(f"  {'said':>6}  {'0 %':<{room - 6}} 100 %  {'true':>6} {'of':>6}", width), "soft"))]
+    rows = [line(None, (cell(f"{'said':>11} {'0 %':<{room - 5}}100 % {'true':>10} {'of':>6}", width), "soft"))]
     for group in held.groups:
         true = group.true
         drawn = span_bar(true.low or 0.0, true.value or 0.0, 1.0 if true.high is None else true.high, room, group.said)
         said, share = per_cent(group.said), per_cent(true.value or 0.0)
         role: Role = "" if (true.low or 0.0) <= group.said <= (1.0 if true.high is None else true.high) else "wait"
-        figures = cell(f"  {share:>10} {group.many:>4}", width - 14 - room)
-        rows.append(line(None, f"  {said:>10}  ", (drawn, role or "bar"), figures))
+        figures = cell(f" {share:>10} {group.many:>6,}", width - 12 - room)
+        rows.append(line(None, f"{said:>11} ", (drawn, role or "bar"), figures))
     return [*rows, line(None, (cell("  o said  ● true, with its band", width), "soft"))]
 
 
@@ -118,9 +119,16 @@ def lead_lines(leads: Sequence[Lead], width: int) -> list[Line]:
         value, half = lead.most.value or 0.0, lead.half.value
         low, high = lead.most.low or value, lead.most.high or end
         drawn = span_bar(low / end, value / end, high / end, room, None if half is None else half / end)
-        days = f" {rounded(half) if half is not None else '–':>5} {rounded(value):>5}"
+        days = f" {_days(half):>5} {_days(value):>5}"
         rows.append(line(None, "  " + cell(_of(lead), name), (drawn.replace("o", "○"), "bar"), days))
     return [*rows, line(None, (cell("  ○ half are in  ● four in five are in, with its band", width), "soft"))]
+
+
+def _days(value: float | None) -> str:
+    """Whole days, as they are promised."""
+    if value is None:
+        return "–"
+    return f"{value:.0f}" if value >= 0.5 else "<1"
 
 
 def _of(lead: Lead) -> str:

@@ -6,6 +6,7 @@ Written plainly, text as text: it scales, prints, and a reader can search it. Pe
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import wrap
 from xml.sax.saxutils import escape, quoteattr
 
 from shopboard.memory import Reliability
@@ -19,6 +20,8 @@ from .memory_page import MemoryPage
 #: Width of the picture, and of a plot's frame within it, in pixels; rows of text are LINE apart.
 WIDTH, LEFT, RIGHT, LINE = 760, 60, 24, 18
 CURVE, GROUP, SPACE = 200, 24, 46
+#: Letters of a small sentence that fit on a line.
+CHARS = 110
 
 
 class Picture:
@@ -38,6 +41,12 @@ class Picture:
         self.y += LINE + 6
         self.text(LEFT, self.y, words, size=15)
         self.y += 10
+
+    def says(self, words: str) -> None:
+        """A sentence over as many lines as it needs."""
+        for row in wrap(visible(words), CHARS):
+            self.text(LEFT, self.y, row, size=11)
+            self.y += LINE - 3
 
     def line(self, x1: float, y1: float, x2: float, y2: float, style: str = "axis") -> None:
         """A straight line."""
@@ -103,7 +112,7 @@ def _curve(picture: Picture, page: CellPage) -> None:
         x, y = at(age, curve.good(age))
         picture.line(x, y - 5, x, y + 5)
     picture.y = top + CURVE + SPACE
-    picture.text(LEFT, picture.y - 6, page.ageing.said, size=11)
+    picture.says(page.ageing.said)
 
 
 def _steps(curve: Curve, side: str) -> list[tuple[float, float]]:
@@ -147,7 +156,7 @@ def _reliability(picture: Picture, held: Reliability) -> None:
         words = f"true {per_cent(group.true.value or 0.0)} of {group.many}"
         picture.text(WIDTH - RIGHT, picture.y + 4, words, size=11, anchor="end")
     picture.y += SPACE / 2
-    picture.text(LEFT, picture.y, held.said, size=11)
+    picture.says(held.said)
 
 
 def _leads(picture: Picture, leads: Sequence[Lead]) -> None:
