@@ -251,7 +251,7 @@ def test_fifty_thousand_jobs_there_and_back_killed_half_way(fifty_thousand, tmp_
         assert back.begun_at > 0
     assert (there.changes, there.records, there.digest) == (back.changes, back.records, back.digest)
     assert hashlib.sha256(repr(sorted(everything(folder).items())).encode()).hexdigest() == before
-    assert there.records > 150_000 and b"".join(journal(target)) == b"".join(journal(folder))
+    assert there.records > 110_000 and b"".join(journal(target)) == b"".join(journal(folder))
     print(f"{there.changes} changes, {there.records} records, journal {there.digest[:12]}")
     here, again = open_shop(folder), open_shop(target)
     assert here.state.closed == again.state.closed and here.state.next_ids == again.state.next_ids
