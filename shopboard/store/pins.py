@@ -60,6 +60,15 @@ class Pins:
         """Whether this person has set a PIN. Raises ShopUnusable where pins.toml cannot be read."""
         return person in self._read()
 
+    def holders(self) -> tuple[str, ...]:
+        """Who has set a PIN. Raises ShopUnusable where pins.toml cannot be read."""
+        return tuple(self._read())
+
+    def open_to_others(self) -> bool:
+        """Whether other users of this machine may read the file."""
+        path = self._path()
+        return os.name == "posix" and path is not None and path.exists() and bool(path.stat().st_mode & 0o077)
+
     def check(self, person: str, pin: str, now: datetime) -> None:
         """Pass if this is the person's PIN, or they have none.
 

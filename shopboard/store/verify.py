@@ -12,6 +12,7 @@ from shopboard.records import FieldError, Model, Settings, ShopState, Table, tag
 
 from . import erasing, recovery
 from .journal import RESTORE, damaged, is_torn, line_number, scan, sealed, segments
+from .pins import Pins
 from .protocol import ShopUnusable
 from .replay import Unfiled, apply, month_of
 from .shop_files import book_additions, read_catalogue, read_models, read_settings, shipped_book
@@ -50,6 +51,7 @@ def _faults(folder: Path) -> Iterator[Fault]:
     yield from faults
     book, faults = _read_book(folder)
     yield from faults
+    yield from _pin_faults(folder, settings)
     if not (folder / "db").exists() and not (folder / "journal").exists():
         return
     if (erased := erasing.unfinished(folder)) is not None:
@@ -69,6 +71,19 @@ def _faults(folder: Path) -> Iterator[Fault]:
             state.catalogue = catalogue or {}
         known = Known(settings=settings is not None, models=models is not None, book=book)
         yield from (Fault(*fault) for fault in (record_faults(state, known) if state else ()))
+
+
+def _pin_faults(folder: Path, settings: Settings | None) -> Iterator[Fault]:
+    pins = Pins(folder)
+    holders, faults = _tried(pins.holders)
+    yield from faults
+    for person in holders or ():
+        if settings and settings.person(person) is None:
+            mend = "delete that table in pins.toml, or add the person to shop.toml"
+            yield Fault("pins.toml", f'holds a PIN of "{person}", whom shop.toml does not know', mend)
+    if pins.open_to_others():
+        mend = "let only its owner read it (chmod 600 pins.toml), and let everybody set a new PIN"
+        yield Fault("pins.toml", "can be read by other users of this machine", mend)
 
 
 def _tried(read: Callable[[], T]) -> tuple[T | None, list[Fault]]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from shopboard.records import ClosedJob, Job, ShopState, Table, tag
 
 from .journal import RESTORE
+from .verify_rules import rule_faults
 
 if TYPE_CHECKING:
     from shopboard.trouble import Book
@@ -38,6 +39,7 @@ def record_faults(state: ShopState, known: Known) -> Iterator[Found]:
     if known.settings:
         yield from _settings(state)
     yield from _catalogue(state, known)
+    yield from rule_faults(state, settings=known.settings)
     if known.book:
         yield from _entries(state, known.book)
 
