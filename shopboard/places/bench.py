@@ -146,8 +146,7 @@ class Bench(Place):
             rows += wrapped(text, width, "wait")
         if self.focused is self.the_list("causes"):
             cause = self.the_list("causes").key
-            told = bench_pages.said_of(self.board, job, cause or "")
-            brief = told.brief if told else ""
+            brief = bench_pages.brief_of(self.board, job, cause)
             return rows + bench_lines.cause_detail(self.board.book, self._ranking, cause, width, brief)
         operation = self._operation_here()
         if operation is not None:

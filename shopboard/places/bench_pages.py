@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 from shopboard.records import Job
 
-from .book_says import Says, says, says_lines
+from .book_says import Says, brief, says, says_lines
 from .dialogs import LatePageDialog, PageDialog
 from .lines import Line
 
 if TYPE_CHECKING:
+    from shopboard.trouble import Learned
+
     from .app import Board
 
 
@@ -41,9 +43,18 @@ def open_tree(board: Board, job: Job) -> None:
     )
 
 
+def _learned(board: Board, job: Job) -> Learned | None:
+    return board.shelf.learned_for(board.state, board.knowledge, board.state.machines[job.machine])
+
+
+def brief_of(board: Board, job: Job, cause: str | None) -> str:
+    """How common the cause is by book and shop, in a line; "" for none and while no job teaches."""
+    return brief(_learned(board, job), cause or "")
+
+
 def behind(board: Board, job: Job) -> str:
     """What the ranking of a job is reckoned from besides the book: "" for nothing."""
-    learned = board.shelf.learned_for(board.state, board.knowledge, board.state.machines[job.machine])
+    learned = _learned(board, job)
     own = learned.jobs[1] if learned else 0
     return f"book + {own} job{'' if own == 1 else 's'}" if own else ""
 
@@ -54,7 +65,7 @@ def said_of(board: Board, job: Job, cause: str) -> Says | None:
     entry, layout = board.book.causes.get(cause), machine.layout.value
     if entry is None or layout not in entry.layouts:
         return None
-    return says(board.book, board.shelf.learned_for(board.state, board.knowledge, machine), layout, cause)
+    return says(board.book, _learned(board, job), layout, cause)
 
 
 def open_says(board: Board, job: Job, cause: str | None) -> None:

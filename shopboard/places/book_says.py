@@ -41,13 +41,13 @@ class Says:
     common: Row
     rows: tuple[Row, ...]
 
-    @property
-    def brief(self) -> str:
-        """How common the cause is, in a line; "" while no job teaches."""
-        if self.learned is None or not sum(self.learned.jobs[:2]):
-            return ""
-        seen, of = self.common.seen, self.common.of
-        return f"book says {share(self.common.book)}, this shop {seen} of {of} found, now {share(self.common.now)}"
+
+def brief(learned: Learned | None, cause: str) -> str:
+    """How common the cause is by book and shop, in a line; "" while no job teaches."""
+    told = learned.of(cause).get("") if learned else None
+    if told is None:
+        return ""
+    return f"book says {share(told.book)}, this shop {told.seen} of {told.of} found, now {share(told.now)}"
 
 
 def says(base: Book, learned: Learned | None, layout: str, cause: str) -> Says:

@@ -17,7 +17,7 @@ from rich.cells import cell_len
 
 from shopboard.places import tree_lines
 from shopboard.places.app import Board
-from shopboard.places.book_says import says, says_data, says_lines
+from shopboard.places.book_says import brief, says, says_data, says_lines
 from shopboard.places.knowledge import Material
 from shopboard.places.learned_book import lesson
 from shopboard.places.lines import plain
@@ -53,7 +53,7 @@ def test_it_says_the_book_the_shop_and_what_is_reckoned_with() -> None:
     quiet = rows["weak-drive", ""]
     assert (quiet.of, quiet.now) == (0, pytest.approx(quiet.book))
     assert told.rows[0].finding == "pedal-travel"  # what was seen here stands first
-    assert told.brief.startswith("book says 1 %, this shop 5 of 11 found, now ")
+    assert brief(learned, CAUSE).startswith("book says 1 %, this shop 5 of 11 found, now ")
 
 
 def test_every_named_sign_of_the_layout_stands_there_and_none_of_another() -> None:
@@ -83,7 +83,7 @@ def test_without_jobs_it_says_why_and_shows_the_book() -> None:
     alone = " ".join(plain(says_lines(says(BOOK, None, "in-line", CAUSE), 90, "", "not reckoned yet", 99)).split())
     assert "this shop's own jobs: not reckoned yet; what follows is the book alone" in alone and "80 % usually" in alone
     none = says(BOOK, learn(BOOK, [], "in-line"), "in-line", CAUSE)
-    assert none.brief == ""
+    assert brief(None, CAUSE) == brief(learn(BOOK, [], "in-line"), CAUSE) == brief(_learned(), "none-of-these") == ""
     text = " ".join(plain(says_lines(none, 90, "", "", 76)).split())
     assert "no closed job of this shop teaches yet" in text
 
