@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
+from aids.plan_check import cost_of
 from shopboard.planning.tasks import Placed, Plan, Problem, Task
 
 
@@ -27,8 +28,10 @@ def solve(
     keep: Mapping[Task, Placed] | None = None,
     seed: int = 1,
     horizon: int = 0,
+    makespan: bool = False,
 ) -> Solved:
-    """Solve with everybody there all day (calendars are not modelled); `keep` holds steps where they are."""
+    """Solve with everybody there all day (calendars are not modelled); `keep` holds steps where they are, `makespan`
+    asks for the least end of all instead of the least cost."""
     end = horizon or problem.calendar.end
     model = cp_model.CpModel()
     people: dict[str, list[cp_model.IntervalVar]] = {one.id: [] for one in problem.people}
@@ -57,7 +60,7 @@ def solve(
                 model.add_hint(literal, name in (hints[task].person, hints[task].bay))
     for intervals in (*people.values(), *bays.values()):
         model.add_no_overlap(intervals)
-    _objective(model, problem, starts, end)
+    _objective(model, problem, starts, end, makespan)
     return _run(model, problem, starts, chosen, seconds, seed)
 
 
@@ -75,19 +78,23 @@ def _choose(
     model.add_exactly_one(chosen[name] for name in names)
 
 
-def _objective(model: cp_model.CpModel, problem: Problem, starts: Mapping[Task, cp_model.IntVar], end: int) -> None:
+def _objective(
+    model: cp_model.CpModel, problem: Problem, starts: Mapping[Task, cp_model.IntVar], end: int, makespan: bool
+) -> None:
     terms = []
+    whole = model.new_int_var(0, end, "")
     for ahead in problem.jobs:
         for before, after in zip(ahead.tasks, ahead.tasks[1:], strict=False):
             model.add(starts[after] >= starts[before] + before.slots + after.lag)
         over = starts[ahead.tasks[-1]] + ahead.tasks[-1].slots
+        model.add(whole >= over)
         work = sum(task.slots for task in ahead.tasks)
         terms.append(round(ahead.weight * problem.waiting) * (over - problem.now - work))
         if ahead.promise is not None:
             late = model.new_int_var(0, max(0, end - ahead.promise), "")
             model.add(late >= over - ahead.promise)
             terms.append(round(ahead.weight * problem.late) * late)
-    model.minimize(sum(terms))
+    model.minimize(whole if makespan else sum(terms))
 
 
 def _run(
@@ -117,13 +124,13 @@ def _run(
 
 
 def as_plan(problem: Problem, solved: Solved) -> Plan:
-    """What the solver found, as a plan; its cost is the solver's own."""
+    """What the solver found, as a plan."""
     over = {placed.task.job: placed.end for placed in sorted(solved.placed, key=lambda one: one.end)}
     lateness = {ahead.job: over[ahead.job] - ahead.promise for ahead in problem.jobs if ahead.promise is not None}
     order = {task: index for index, task in enumerate(problem.tasks())}
     placed = tuple(sorted(solved.placed, key=lambda one: (one.task.job, order[one.task])))
-    assert solved.cost is not None
-    return Plan(problem, placed, solved.cost, lateness)
+    cost = sum(cost_of(problem, ahead, over[ahead.job]) for ahead in problem.jobs)
+    return Plan(problem, placed, cost, lateness)
 
 
 def improve_by_parts(problem: Problem, start: Plan, seconds: float, seed: int) -> Plan:
