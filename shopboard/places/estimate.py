@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 from shopboard.records import Job, Payer, visible
 from shopboard.shop import terms, while_open
+from shopboard.store import StoreError
 
 from . import estimate_lines, steps
 from .dialogs import ChooseDialog
 from .dialogs.acting import Act, ActingDialog
 from .fields import Values, text_of
 from .form_parts import Ready, money, sum_of
-from .lines import Line, cell, line
+from .lines import Line, cell, line, wrapped
 
 if TYPE_CHECKING:
     from .app import Board
@@ -24,6 +25,7 @@ class EstimatePanel:
     def __init__(self, board: Board, job_id: int) -> None:
         self.board, self.job_id = board, job_id
         self._page: tuple[int, estimate_lines.Page] | None = None
+        self._unread = ""
 
     def open(self) -> None:
         """Show it."""
@@ -39,17 +41,24 @@ class EstimatePanel:
         self.board.push_screen(ActingDialog(f"{job.tag}: estimate", self._lines, acts))
 
     def page(self) -> estimate_lines.Page | None:
-        """The page as the shop is now; None once the job is gone."""
-        state = self.board.state
+        """The page as the shop is now; None once the job is gone, or while an earlier visit cannot be read."""
+        state, self._unread = self.board.state, ""
         job = state.jobs.get(self.job_id)
         if job is None or job.stage.closed:
             return None
         if self._page is None or self._page[0] != state.seq:
-            self._page = state.seq, estimate_lines.look(state, self.board.book_for(job), job, self.board.now())
+            try:
+                page = estimate_lines.look(state, self.board.book_for(job), job, self.board.now())
+            except StoreError as error:
+                self._unread = str(error)
+                return None
+            self._page = state.seq, page
         return self._page[1]
 
     def _lines(self, width: int) -> list[Line]:
         page = self.page()
+        if page is None and self._unread:
+            return wrapped(self._unread, width, "late")
         if page is None:
             return [line(None, ("this job is closed now", "soft"))]
         return estimate_lines.page_lines(page, width)

@@ -8,10 +8,12 @@ import time
 import pytest
 from aids.boards import open_board, screen_text, until
 from aids.cutting import Relay
+from aids.desk import Desk
 from aids.postgres_shops import put_text
 from aids.shops import MODELS, MORNING, SHOP, Clock
-from aids.store_steps import picture, remark, take_in
+from aids.store_steps import collect, picture, remark, take_in
 
+from shopboard.records import Job, Step
 from shopboard.store import Address, CommitFailed, ShopUnusable, open_shop, place_of
 from shopboard.store.postgres import watch
 
@@ -138,8 +140,6 @@ def test_other_hosts_of_the_address_are_tried(server, address, relay, opening, q
 
 
 def test_while_it_is_away_a_closed_job_says_so(far, relay, opening, quick_pauses):
-    from aids.store_steps import collect
-
     store = opening(far)
     store.commit("ana", take_in("one"))
     store.commit("ana", collect(1))
@@ -201,3 +201,32 @@ async def test_the_board_says_it_keeps_the_typing_and_saves_when_the_server_is_b
         change, refusal = board.attempt(take_in("now"))
         assert change is not None, refusal
         assert "Miller" in screen_text(board)
+
+
+async def test_what_needs_a_closed_visit_says_so_while_the_server_is_away(address, far: Address, relay, quick_pauses):
+    """The estimate looks at the machine's earlier visits; the board goes on without them."""
+    put_text(address, "shop.toml", SHOP)
+    put_text(address, "models.toml", MODELS)
+    clock = Clock(MORNING)
+    store = open_shop(far, clock=clock)
+    first = Desk(store, clock)
+    closed = first.take_in("Mill", "slow when warm")
+    store.commit("ana", collect(closed))
+    store.checkpoint()
+    machine, customer = store.state.machines[1], store.state.customers[1]
+    again = Job(id=2, customer=customer.id, machine=machine.id, arrived=clock.at, since=clock.at, complaint="again")
+    store.commit("ana", lambda state, now: Step("came again", (again,), subject=2))
+    store.follow()
+    async with open_board(far, store=store, clock=clock, who="ana") as pilot:
+        board = pilot.app
+        away(relay)
+        await until(pilot, lambda: "has been away since" in screen_text(board), "it is said")
+        board.open_job(2)
+        await until(pilot, lambda: board.place_name == "bench", "the Bench")
+        await pilot.press("e")
+        await until(pilot, lambda: "estimate" in screen_text(board) and "away since" in screen_text(board), "the panel")
+        await pilot.press("escape", "h")
+        await until(pilot, lambda: "away since" in screen_text(board), "its story")
+        await pilot.press("escape")
+        board.open_job(closed)
+        await until(pilot, lambda: "away since" in screen_text(board), "the closed job")
