@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
 from pathlib import Path
 
 from shopboard.records import FORMAT, ClosedJob, FieldError, Job, PartLine, decode
@@ -19,7 +20,8 @@ def load(db: Path, id: int, month: str) -> Whole | None:
     """The closed job with its part lines from its month's file; None if it is not there. Raises ShopUnusable."""
     path = month_path(db, month)
     try:
-        file = read_tiny(path, RawMonthFile)
+        stat = path.stat()
+        file = _month(path, (stat.st_ino, stat.st_size, stat.st_mtime_ns))
     except FileNotFoundError:
         return None
     if id not in file.jobs:
@@ -31,6 +33,12 @@ def load(db: Path, id: int, month: str) -> Whole | None:
     except FieldError as error:
         raise damaged(path, f"holds a record that cannot be read ({error})") from None
     return job, tuple(line for line in lines if line.job == id)
+
+
+@lru_cache(maxsize=1)
+def _month(path: Path, stamp: tuple[int, int, int]) -> RawMonthFile:
+    """The month's file as it stands since `stamp`, kept: whoever asks for one job of a month often asks for more."""
+    return read_tiny(path, RawMonthFile)
 
 
 def each_closed(db: Path, closed: Mapping[int, ClosedJob], unfiled: Mapping[int, Whole]) -> Iterator[Whole]:

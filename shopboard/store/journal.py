@@ -18,6 +18,7 @@ from .protocol import ShopUnusable
 #: A line starts with this and eight hexadecimal digits; no record can hold it, since quotes in text are escaped.
 START = b'{"c":"'
 _HEAD = re.compile(rb'\{"c":"([0-9a-f]{8})","s":([1-9][0-9]*),')
+_OP = re.compile(rb'\["(?:put|remove)","(\w+)",(\d+)[,\]]')
 BODY = len(START) + 10  # where the change itself goes on after `"c":"........",`
 #: What brings a damaged shop back.
 RESTORE = "bring your last backup back with `shopboard restore FILE FOLDER`"
@@ -236,9 +237,8 @@ class FolderHistory:
 
     def touching(self, keys: set[tuple[Table, int]], upto: int) -> Iterator[Change]:
         """Of these, those that touch one of the records."""
-        marks = (rb'\["(?:put|remove)","%s",%d[,\]]' % (table.value.encode(), id) for table, id in keys)
-        mark = re.compile(b"|".join(marks))
-        return backwards(self.folder, upto, lambda line: mark.search(line) is not None)
+        asked = {(table.value.encode(), b"%d" % id) for table, id in keys}
+        return backwards(self.folder, upto, lambda line: any(op.groups() in asked for op in _OP.finditer(line)))
 
     def oldest(self) -> int:
         """The number of the oldest change kept."""

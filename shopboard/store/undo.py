@@ -10,8 +10,6 @@ from shopboard.records import (
     Change,
     ClosedJob,
     Job,
-    Machine,
-    PartLine,
     Record,
     Refused,
     ShopState,
@@ -130,9 +128,9 @@ def _before(history: History, change: Change, keys: set[Key]) -> dict[Key, Recor
 
 def _check(state: ShopState, step: Step) -> None:
     """Refuse a step back that would leave something hanging: a record others name, two machines in one bay."""
+    users = _users(state, set(step.removes)) if step.removes else {}
     for table, id in step.removes:
-        user = _user(state, table, id, set(step.removes))
-        if user:
+        if user := users.get((table, id)):
             raise Refused(f"it cannot be undone: {user} needs {table.value} {id}", "undo that first")
     back = {job.id: job for job in step.puts if isinstance(job, Job) and not is_over(job)}
     for other in (state.jobs | back).values():
@@ -141,20 +139,18 @@ def _check(state: ShopState, step: Step) -> None:
                 raise Refused(f"it cannot be undone: {other.tag} stands in {job.bay} now", "move that machine first")
 
 
-def _user(state: ShopState, table: Table, id: int, gone: set[Key]) -> str:
-    """Who still names this record, in words; "" if nobody does."""
+def _users(state: ShopState, gone: set[Key]) -> dict[Key, str]:
+    """Who still names a record once those `gone` are, in words by record."""
+    users: dict[Key, str] = {}
+    for machine in state.machines.values():
+        if (Table.MACHINES, machine.id) not in gone:
+            users.setdefault((Table.CUSTOMERS, machine.customer), f"machine {machine.id}")
     jobs: list[Job | ClosedJob] = [*state.jobs.values(), *state.closed.values()]
-    staying = [job for job in jobs if (Table.JOBS, job.id) not in gone]
-    if table is Table.CUSTOMERS:
-        machines = (m for m in state.machines.values() if m.customer == id and (Table.MACHINES, m.id) not in gone)
-        machine: Machine | None = next(machines, None)
-        if machine:
-            return f"machine {machine.id}"
-        return next((tag(job.id) for job in staying if job.customer == id), "")
-    if table is Table.MACHINES:
-        return next((tag(job.id) for job in staying if job.machine == id), "")
-    if table is Table.JOBS:
-        lines = (p for p in state.parts.values() if p.job == id and (Table.PARTS, p.id) not in gone)
-        line: PartLine | None = next(lines, None)
-        return f"part line {line.id}" if line else ""
-    return ""
+    for job in jobs:
+        if (Table.JOBS, job.id) not in gone:
+            users.setdefault((Table.CUSTOMERS, job.customer), tag(job.id))
+            users.setdefault((Table.MACHINES, job.machine), tag(job.id))
+    for line in state.parts.values():
+        if line.job is not None and (Table.PARTS, line.id) not in gone:
+            users.setdefault((Table.JOBS, line.job), f"part line {line.id}")
+    return users

@@ -166,7 +166,7 @@ def garage(kept):
 
 def test_a_past_job_becomes_a_closed_one_that_the_memory_counts(bring, kept, garage):
     rows = (
-        "2024-05-03,2024-05-06,Hill Vineyard,S-1,1412,slow,Pump pistons and bores WORN,rebuilt pump,1.5,$310.50,A-17,done",
+        "2024-05-03,2024-05-06,Hill Vineyard,S-1,1412,slow,Pump pistons and bores WORN,new pump,1.5,$310.50,A-17,done",
         "2025-05-03,2025-05-06,Hill Vineyard,,1812,clunks,joint gone,,,,,",
         "2025-06-03,2025-06-06,,s-1,,wanted a price,,,,,,declined",
     )
@@ -180,7 +180,7 @@ def test_a_past_job_becomes_a_closed_one_that_the_memory_counts(bring, kept, gar
     state = kept()
     first, second, third = (state.load_closed(id)[0] for id in (1, 2, 3))
     finding = first.findings[0]
-    assert (finding.cause, finding.confirmed, finding.correction) == ("pump-worn", True, "rebuilt pump")
+    assert (finding.cause, finding.confirmed, finding.correction) == ("pump-worn", True, "new pump")
     assert first.spent[0].minutes == 90 and first.settlement.total == Decimal("310.50") and first.settlement.by == "cy"
     assert first.notes[0].text == "number A-17 in the earlier records" and first.stage is Stage.COLLECTED
     assert [(r.hours, r.at.astimezone(ZONE).date()) for r in state.machines[1].readings] == [
