@@ -56,6 +56,10 @@ def take_next(board: Board) -> None:
         board.tell("jobs are planned for technicians: press i and say who you are", "wait")
         return
     found = next_of(board)
+    if found is None and board.plan_comes:
+        board.tell("your next job opens as soon as the plan is there", "wait")
+        board.when_planned(lambda: take_next(board))
+        return
     if found is None:
         board.tell(f"no next job to tell: {board.unplanned}", "wait")
         return

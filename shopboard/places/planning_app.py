@@ -48,6 +48,7 @@ class PlanningApp(KnowingApp):
         self._news: tuple[str, ...] = ()
         self._news_at: datetime | None = None
         self._waiting: dict[str, Callable[[Any], None]] = {}
+        self._wanted: tuple[Any, Callable[[], None]] | None = None
 
     # -- the process --------------------------------------------------------------------------------------------------
 
@@ -144,6 +145,18 @@ class PlanningApp(KnowingApp):
         if planned.changed:
             self._news, self._news_at = planned.changed, planned.at
         self.shop_changed()
+        (screen, act), self._wanted = self._wanted or (None, None), None
+        if act is not None and screen is self.screen:
+            act()
+
+    @property
+    def plan_comes(self) -> bool:
+        """Whether there is no plan yet, but one is being worked out."""
+        return self.planned is None and self._plan_since is not None
+
+    def when_planned(self, act: Callable[[], None]) -> None:
+        """Do this once there is a plan, if the same screen is still in front then; the last one asked for counts."""
+        self._wanted = (self.screen, act)
 
     def plan_news(self, now: datetime) -> tuple[str, ...]:
         """What the last re-plan changed and why, while that is news."""

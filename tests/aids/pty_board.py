@@ -164,11 +164,11 @@ def _become_the_board(folder: Path, who: str) -> None:
 
 
 @contextmanager
-def pty_board(folder: Path, **options: int) -> Iterator[PtyBoard]:
+def pty_board(folder: Path, *, opens: str = "FLOOR", **options: int) -> Iterator[PtyBoard]:
     """A board that has drawn its first screen; it is gone when the block ends, however it ends."""
     board = PtyBoard(folder, **options)  # type: ignore[arg-type]
     try:
-        board.until(lambda screen: "FLOOR" in screen and "? help" in screen, "the Floor")
+        board.until(lambda screen: opens in screen and "? help" in screen, f"the {opens}")
         yield board
     finally:
         if board.ended is None:

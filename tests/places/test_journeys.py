@@ -199,3 +199,58 @@ def unanswered(hand: Hand, before: str) -> str:
         return row(screen) != before and row(screen).endswith(("?", "…", "blank: none"))
 
     return row(hand.sees(another, f"a question after {before}"))
+
+
+#: The most keys that taking the next job, and receiving a part, may cost from any place.
+NEXT = RECEIVED = 3
+
+
+@RUNS
+def test_the_next_job_is_taken(shop: Path, runs: int) -> None:
+    random, costs = Random(13), []
+    with pty_board(shop, who="sabe") as board:
+        for _ in range(runs):
+            somewhere(board, random)
+            hand = Hand(board)
+            hand.press("f", "t")
+            hand.sees("next for Sabe")
+            hand.press(ENTER)
+            hand.sees("BENCH")
+            costs.append((hand.keys, hand.looks))
+            board.send("u")
+            board.until(lambda screen: "Undone" in screen or "Not undone" in screen)
+    assert max(costs)[0] <= NEXT, costs
+
+
+def test_a_part_that_came_is_scanned_and_received(shop: Path) -> None:
+    random, costs = Random(14), []
+    with state_of(shop) as state:
+        awaited = [part.id for part in state.parts.values() if part.state in ("ordered", "partly received")]
+    with pty_board(shop, who="dell") as board:
+        for part in random.sample(awaited, 3):
+            somewhere(board, random)
+            hand = Hand(board)
+            hand.scan(code_for(Table.PARTS, part))
+            hand.sees("how many came")
+            hand.press(CTRL_S)
+            hand.sees("Saved:")
+            costs.append((hand.keys, hand.looks))
+    assert max(costs)[0] <= RECEIVED, costs
+
+
+def test_the_first_late_part_is_received_by_keys(shop: Path) -> None:
+    with pty_board(shop, who="dell") as board:
+        hand = Hand(board)
+        hand.press("p", ENTER)
+        hand.sees("how many came")
+        hand.press(CTRL_S)
+        hand.sees("Saved:")
+    assert hand.keys <= RECEIVED
+
+
+def test_the_owner_sees_what_is_late_and_why_without_a_key(shop: Path) -> None:
+    with state_of(shop) as state:
+        owner = next(p for p in state.settings.people if "owner" in p.roles and "technician" not in p.roles)
+    with pty_board(shop, who=owner.id, opens="OFFICE") as board:
+        screen = board.until("late, or cannot be on time")
+        assert "T-0328" in screen and "called 3 times" in screen.replace("\n", " ")
