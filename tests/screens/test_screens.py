@@ -6,14 +6,19 @@ A golden is a screen that a person looked at and found right; `pytest --update-g
 from __future__ import annotations
 
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
+from aids import memory_shop
 from aids.boards import screen_text, settled
 from aids.goldens import board_at, compare, picture, press
 from aids.screen_shop import BOOK, ON_THE_BENCH, screen_shop
 from aids.shops import Clock, make_shop
 from rich.cells import cell_len
+
+from shopboard.places.knowing import KnowingApp
+from shopboard.places.knowledge import Answer
 
 HERE = Path(__file__).parent
 SIZES = {"80x24": (80, 24), "160x45": (160, 45)}
@@ -21,6 +26,7 @@ PICTURE = (100, 30)
 
 _BENCH = (f"={ON_THE_BENCH}", "enter")
 _WHO = ("n", "=Mole Lane", "enter", "=555 0199", "enter", "=ferrow", "enter", "=F24-0400", "enter", "=88", "enter")
+_MODEL = ("n", "=Mole Lane", "enter", "=555 0199", "enter", "=ferrow", "enter")
 _TROUBLE = (*_WHO, "=no power on hills", "enter", "down")
 
 #: What is pressed for each screen, beginning on the Floor.
@@ -58,6 +64,10 @@ SCREENS: dict[str, tuple[str, ...]] = {
     "parts-returns": ("p", "v"),
     "office": ("o",),
     "office-end": ("o", "end"),
+    "office-history": ("o", "a"),
+    "office-history-filtered": ("o", "a", "=by:ana bay"),
+    "office-pin": ("o", "y"),
+    "locked": ("ctrl+l",),
     "approval": ("@T-0006", "s", "@record the yes", "enter"),
     "road-test": ("@T-0003", "s", "@record the road test", "enter"),
 }
@@ -67,6 +77,16 @@ EMPTY: dict[str, tuple[str, ...]] = {
     "empty-parts": ("p",),
     "empty-office": ("o",),
     "empty-find": ("/",),
+}
+#: Screens that show what closed jobs teach, which is handed to the board before the keys.
+LEARNED: dict[str, tuple[str, ...]] = {
+    "memory-office": ("o", "end"),
+    "memory": ("o", "m"),
+    "memory-cell": ("o", "m", "down", "down", "down", "enter"),
+    "memory-held": ("o", "m", "enter"),
+    "memory-leads": ("o", "m", "down", "enter"),
+    "memory-service": ("o", "m", "down", "down", "enter"),
+    "memory-counter": (*_MODEL, "enter"),
 }
 PICTURES = {
     "floor": ("The Floor", ()),
@@ -90,9 +110,18 @@ def empty_shop(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Clock]:
     return folder, clock
 
 
-async def _compare(name: str, shop: tuple[Path, Clock], keys: tuple[str, ...], request: pytest.FixtureRequest) -> None:
+async def _compare(
+    name: str,
+    shop: tuple[Path, Clock],
+    keys: tuple[str, ...],
+    request: pytest.FixtureRequest,
+    learned: Sequence[Answer] = (),
+) -> None:
     """Go to the screen at the small size, then make the terminal wide."""
     async with board_at(shop[0], BOOK, shop[1], SIZES["80x24"]) as pilot:
+        for answer in learned:
+            pilot.app.post_message(KnowingApp.Taught(answer))
+            await settled(pilot)
         await press(pilot, keys)
         for label, (width, height) in SIZES.items():
             await pilot.resize_terminal(width, height)
@@ -114,6 +143,15 @@ async def test_empty_screen(name: str, empty_shop: tuple[Path, Clock], request: 
     await _compare(name, empty_shop, EMPTY[name], request)
 
 
+@pytest.mark.parametrize("name", LEARNED)
+async def test_screen_of_what_closed_jobs_teach(
+    name: str, shop: tuple[Path, Clock], request: pytest.FixtureRequest
+) -> None:
+    found = memory_shop.reckoned(BOOK, shop[1]())
+    page = found.page(memory_shop.JOINT, memory_shop.EARLY)
+    await _compare(name, shop, LEARNED[name], request, (found.knowledge(), page))
+
+
 @pytest.mark.parametrize("name", PICTURES)
 async def test_picture_that_readme_shows(name: str, shop: tuple[Path, Clock], request: pytest.FixtureRequest) -> None:
     title, keys = PICTURES[name]
@@ -126,7 +164,7 @@ async def test_picture_that_readme_shows(name: str, shop: tuple[Path, Clock], re
 
 
 def test_no_golden_is_left_over() -> None:
-    wanted = {f"{size}/{name}.txt" for size in SIZES for name in (*SCREENS, *EMPTY)}
+    wanted = {f"{size}/{name}.txt" for size in SIZES for name in (*SCREENS, *EMPTY, *LEARNED)}
     wanted |= {f"{name}.svg" for name in PICTURES}
     found = {path.relative_to(HERE).as_posix() for path in HERE.rglob("*") if path.suffix in (".txt", ".svg")}
     assert found == wanted
