@@ -1,0 +1,141 @@
+"""What a re-plan moves and what that costs: disrupted shops of 40 jobs, against planning anew without regard.
+
+Each shop is planned, three hours pass, and something happens (a part two days late, a person ill, a bay down, a rush
+job, work that takes longer). Then it is planned anew without regard (free, with three times the tries), and re-planned
+with the penalty for moves scaled by 1/4, 1 (as the board does) and 4. Costs, without penalties, stand against the least
+that any of these found. Nothing due to start within two hours may move unless its person or bay is gone.
+
+Run by hand: PYTHONPATH=tests python tests/benchmarks/bench_replan.py [shops] [tries]
+Results: bench_replan.txt.
+"""
+
+from __future__ import annotations
+
+import platform
+import random
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from aids.disruptions import KINDS, disrupted
+from aids.plan_check import faults
+from aids.plan_shops import busy_shop
+
+from shopboard.planning import replan as room
+from shopboard.planning.search import plan
+from shopboard.planning.tasks import Plan, Problem, Replanned
+
+SHOPS, TRIES = 20, 5000
+FAR_SHARE, PERSON_SHARE, DEARER = 0.25, 0.15, 0.12
+FACTORS = (0.25, 1.0, 4.0)
+
+
+@dataclass
+class Seen:
+    """What one re-plan did: shares of steps moved more than an hour and given to another person, those moved that were
+    to start within two hours though they could have stayed, and cost over the least found."""
+
+    far: float
+    person: float
+    soon: int
+    dearer: float
+
+
+def tries(count: int) -> Callable[[], bool]:
+    """Yes so many times."""
+    left = [count]
+
+    def go() -> bool:
+        left[0] -= 1
+        return left[0] >= 0
+
+    return go
+
+
+def judged(problem: Problem, new: Plan, old: Plan, least: float) -> Seen:
+    """What moved between the plan people saw and a new one, counted from their places."""
+    before = {(one.task.job, one.task.kind): one for one in old.placed}
+    calendar, then = problem.calendar, old.problem.calendar
+    known = [
+        (before[one.task.job, one.task.kind], one) for one in new.placed if (one.task.job, one.task.kind) in before
+    ]
+    known = [(was, one) for was, one in known if was.start >= problem.now]
+    far = sum(1 for was, one in known if abs(was.start - one.start) > 4)
+    person = sum(1 for was, one in known if was.person != one.person)
+    soon = 0
+    for was, one in known:
+        could = calendar.people[was.person] == then.people[was.person]
+        could = could and (not was.bay or calendar.bays[was.bay] == then.bays[was.bay])
+        could = could and one.task.earliest <= was.start < problem.now + room.FROZEN
+        soon += could and (was.start, was.person, was.bay) != (one.start, one.person, one.bay)
+    return Seen(far / len(known), person / len(known), soon, new.cost / least - 1)
+
+
+def replanned(problem: Problem, old: Plan, seed: int, count: int, factor: float) -> Replanned:
+    """The re-plan with the penalty scaled by a factor."""
+    rates = room.RATES
+    room.RATES = tuple(rate * factor for rate in rates)
+    try:
+        return room.replan(problem, old, random.Random(seed), tries(count))
+    finally:
+        room.RATES = rates
+
+
+def main() -> None:
+    """Print the table."""
+    shops, count = (int(word) for word in [*sys.argv[1:3], *(str(SHOPS), str(TRIES))[len(sys.argv[1:3]) :]])
+    start = time.process_time()
+    found: dict[str, list[Seen]] = {name: [] for name in ("free", *map(str, FACTORS))}
+    kinds: list[str] = []
+    for seed in range(shops):
+        kind = KINDS[seed % len(KINDS)]
+        kinds.append(kind)
+        old = plan(busy_shop(100 + seed, 40, 6, 5, tight=seed % 2 == 0), random.Random(seed), tries(count))
+        problem = disrupted(old, kind, seed)
+        plans = {"free": plan(problem, random.Random(seed), tries(3 * count))}
+        for factor in FACTORS:
+            plans[str(factor)] = replanned(problem, old, seed, count, factor).plan
+        least = min(new.cost for new in plans.values())
+        for name, new in plans.items():
+            assert not faults(new), faults(new)[:3]
+            found[name].append(judged(problem, new, old, least))
+        print(f"  {seed:>3} {kind:<12}", *(f"{one[-1].dearer:>8.1%}" for one in found.values()), file=sys.stderr)
+    print(f"{shops} shops of 40 jobs x 6 bays x 5 people, {count} tries each, seeds 0 to {shops - 1}")
+    took = time.process_time() - start
+    print(f"{platform.machine()}, Python {platform.python_version()}, {took:.0f} s of processor time")
+    print("\nmean over the shops (worst in brackets)")
+    print(f"{'penalty':<10}{'moved > 1 h':>18}{'other person':>18}{'within 2 h':>12}{'cost over least':>20}")
+    for name, seen in found.items():
+        label = name if name == "free" else f"x {name}"
+        print(f"{label:<10}{_pair([one.far for one in seen])}{_pair([one.person for one in seen])}", end="")
+        print(f"{sum(one.soon for one in seen):>12}{_pair([one.dearer for one in seen]):>20}")
+    print("\nas the board does (x 1.0), by what happened")
+    for kind in KINDS:
+        seen = [one for one, what in zip(found["1.0"], kinds, strict=True) if what == kind]
+        if seen:
+            shares = f"{_pair([one.far for one in seen])}{_pair([one.person for one in seen])}"
+            print(f"{kind:<12}{shares}{_pair([one.dearer for one in seen]):>20}")
+    _verdict(found["1.0"])
+
+
+def _pair(values: list[float]) -> str:
+    return f"{f'{sum(values) / len(values):.1%} ({max(values):.1%})':>18}"
+
+
+def _verdict(seen: list[Seen]) -> None:
+    print()
+    for what, values, limit in (
+        ("moved more than 1 h", [one.far for one in seen], FAR_SHARE),
+        ("other person", [one.person for one in seen], PERSON_SHARE),
+        ("cost over the least found", [one.dearer for one in seen], DEARER),
+    ):
+        mean, over = sum(values) / len(values), sum(value > limit for value in values)
+        met = "met" if mean <= limit else "NOT MET"
+        print(f"{what}: mean {mean:.1%} (wanted: at most {limit:.0%}) {met}; {over} of {len(values)} shops above it")
+    soon = sum(one.soon for one in seen)
+    print(f"moved within two hours though it could stay: {soon} (wanted: 0)", "met" if not soon else "NOT MET")
+
+
+if __name__ == "__main__":
+    main()
