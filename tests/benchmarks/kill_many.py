@@ -26,7 +26,7 @@ from aids.crash_harness import BETWEEN, Killed, check, kill_rounds, replayed
 
 from shopboard.store import new_shop
 
-WRITERS, ROUNDS, MOST_ACKS = 3, 24, 64
+WRITERS, ROUNDS, MOST_ACKS = 3, 16, 24
 
 
 def main() -> None:
@@ -51,6 +51,7 @@ def main() -> None:
             shops += 1
             total.acks += got.acks
             total.steps += got.steps
+            print(f"{total.steps.total()} kills, {len(total.acks)} acknowledged", file=sys.stderr, flush=True)
     finally:
         shutil.rmtree(place, ignore_errors=True)
     tell(total, shops, changes, time.monotonic() - began, given.seed)
