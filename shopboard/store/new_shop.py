@@ -10,7 +10,9 @@ name = "Our shop"
 
 # The clock on your wall ("Europe/Vienna", "America/Denver" …) and your country's letters.
 zone = "UTC"
-# country = "AT"
+# country = "AT"          # its public holidays are not worked …
+# region = "9"            # … nor are those of the region
+# closed_days = [2026-12-24, 2026-12-31]   # and these, by your own choice
 
 # "metric" (mm, L/min, bar, °C) or "us" (in, gpm, psi, °F). Typed numbers may carry either.
 units = "metric"

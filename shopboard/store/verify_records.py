@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from shopboard.planning.closed_days import country_wrong
 from shopboard.records import ClosedJob, Job, ShopState, Table, tag
 
 from .journal import RESTORE
@@ -93,6 +94,8 @@ def _models(state: ShopState) -> Iterator[Found]:
 
 
 def _settings(state: ShopState) -> Iterator[Found]:
+    if said := country_wrong(state.settings):
+        yield "shop.toml", said, "mend it: until then the plan knows no public holidays"
     for job in state.jobs.values():
         if job.bay and state.settings.bay(job.bay) is None:
             yield (

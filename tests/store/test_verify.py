@@ -206,3 +206,11 @@ def test_a_month_that_cannot_be_read_is_told(sound):
     (path,) = (sound / "db").glob("closed-*.json")
     path.write_bytes(b"{")
     assert any(fault.where == f"db/{path.name}" and "cannot be read" in fault.why for fault in verify(sound))
+
+
+@pytest.mark.parametrize(("line", "word"), [('country = "XX"', '"XX"'), ('country = "AT"\nregion = "ZZ"', '"ZZ"')])
+def test_a_country_whose_holidays_nobody_knows_is_told(sound, line, word):
+    path = sound / "shop.toml"
+    path.write_text(path.read_text().replace('zone = "UTC"', f'zone = "UTC"\n{line}'))
+    fault = _one(sound)
+    assert fault.where == "shop.toml" and word in fault.why
