@@ -22,6 +22,8 @@ from shopboard.places.knowledge import Material
 from shopboard.places.learned_book import lesson
 from shopboard.places.lines import plain
 from shopboard.shop import evidence
+from shopboard.shop.intake import Intake, take_in
+from shopboard.store import open_shop
 from shopboard.trouble import ClosedResult, Learned, learn
 from shopboard.trouble.learning import outcome_shares, weight_shares
 
@@ -144,6 +146,25 @@ async def test_x_says_so_before_and_after_the_jobs_are_gone_through(tmp_path: Pa
         assert "this shop 4 of 4 found" in _said(board)
         await type_keys(pilot, "x")
         assert f"{NAME}, in-line" in _said(board) and "4 of 4" in _said(board)
+
+
+async def test_x_says_what_the_machines_age_does(tmp_path: Path) -> None:
+    clock = _shop_with_lessons(tmp_path / "shop")
+    store = open_shop(tmp_path / "shop", clock=clock)
+    intake = Intake(customer=1, machine=1, complaint="weak", symptoms=("weak-drive",), hours=520.0)
+    job = store.commit("ana", lambda s, now: take_in(s, now, "ana", intake, book=BOOK)).subject
+    async with open_board(tmp_path / "shop", clock=clock, store=store) as pilot:
+        board = pilot.app
+        assert isinstance(board, Board)
+        plain_book = _knowing(board, clock)
+        board.knowledge = SimpleNamespace(**vars(plain_book) | {"weights_for": lambda *_: {CAUSE: 2.5}})  # type: ignore
+        await type_keys(pilot, f"={job}", "enter", "tab")
+        await walk_to(pilot, NAME[:12])
+        await type_keys(pilot, "x", "end")
+        assert "At 520 h this shop saw it 2.5 times as often as at all ages" in _said(board)
+        aged = board.book_for(board.state.jobs[job])
+        board.knowledge = plain_book
+        assert aged.causes[CAUSE].weight > 2 * board.book_for(board.state.jobs[job]).causes[CAUSE].weight
 
 
 async def test_x_without_a_job_does_nothing(tmp_path: Path) -> None:
