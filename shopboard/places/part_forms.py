@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from shopboard.records import CataloguePart, Job, PartLine, PartState
-from shopboard.shop import kits, parts, stock
+from shopboard.shop import catalogue, kits, parts, stock
 
 from .fields import Field, Option, Values, many_of, needed, read_day, read_number, reads, text_of
 from .form_parts import Ready, choose, money, sum_of, words
@@ -42,14 +43,27 @@ def need_fields(board: Board, job: Job) -> Sequence[Field]:
         fits = [p for p in found if machine is None or p.fits(machine.model, machine.serial) is not False]
         return [Option(p.number, p.number, _listed(board, p)) for p in fits if not p.replaced_by]
 
+    def listed_part(values: Values) -> CataloguePart | None:
+        return catalogue.known(board.state, text_of(values, "number"))
+
+    def senders(values: Values, typed: str) -> Sequence[Option]:
+        part = listed_part(values)
+        options = suppliers(board).options(values, typed)
+        return sorted(options, key=lambda option: part is None or option.key != part.supplier)
+
+    def price_hint(values: Values) -> str:
+        part = listed_part(values)
+        known = part is not None and part.price is not None
+        return f"blank: {part.price}, as in parts.toml" if part and known else "such as 180 or 89.50"
+
     return (
         Field("name", "part", options=choose(wanted) if wanted else words(), check=needed("which part?"), eager=False,
               hint="down offers what the correction needs"),
         Field("number", "part number", options=numbers, eager=False, hint="off the old part, or the parts list",
               check=needed("its number? read it off the old part or the parts list")),
         Field("quantity", "how many", start="1", check=quantity),
-        suppliers(board),
-        money(board, "price", "price each", blank=True),
+        Field("supplier", "supplier", "choice", options=senders),
+        replace(money(board, "price", "price each", blank=True), hint=price_hint),
     )  # fmt: skip
 
 

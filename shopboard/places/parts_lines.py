@@ -82,9 +82,10 @@ def parts_lines(state: ShopState, now: datetime, zone: ZoneInfo, width: int) -> 
     return rows
 
 
-def _when(part: PartLine, now: datetime, zone: ZoneInfo) -> tuple[str, Role]:
+def _when(state: ShopState, part: PartLine, now: datetime, zone: ZoneInfo) -> tuple[str, Role]:
     if part.state is PartState.NEEDED:
-        return ("in the bin", "good") if part.reserved else ("not ordered", "wait")
+        here = part.reserved or stock.takable(state, part)
+        return ("in the bin", "good") if here else ("not ordered", "wait")
     if part.state is PartState.RECEIVED:
         return "here", "good"
     if part.expected is None:
@@ -96,7 +97,7 @@ def _when(part: PartLine, now: datetime, zone: ZoneInfo) -> tuple[str, Role]:
 
 
 def _part_line(state: ShopState, part: PartLine, now: datetime, zone: ZoneInfo, width: int) -> Line:
-    words, role = _when(part, now, zone)
+    words, role = _when(state, part, now, zone)
     job = state.jobs.get(part.job) if part.job is not None else None
     holds = f"{tag(part.job)}" if part.job is not None else "bin"
     effect = "frees it" if job and frees(state, part) and part.state in OWED else ""

@@ -53,6 +53,13 @@ class ActingDialog(Dialog[None]):
         if self.is_mounted:
             self.query_one("#acted-on", LineList).show(self._build_list)
 
+    def action_leave(self) -> None:
+        """Go back; what was told last stands on the place too."""
+        text, role = self._told
+        self.dismiss(None)
+        if text:
+            self.app.call_later(self.app.tell, text, role)  # type: ignore[attr-defined]
+
     def on_key(self, event: events.Key) -> None:
         act = self._acts.get(event.key)
         if act is not None:
