@@ -88,25 +88,27 @@ def _read(run: _Run, sheet: Sheet, watch: Any) -> tuple[Mapping, List]:
 
 
 def _confirmed(run: _Run, sheet: Sheet) -> Mapping:
-    """The mapping that the person agreed to."""
-    told = run.options.columns
+    """The mapping that the person agreed to; what they said wrong is told and forgotten."""
+    told, tried = "", run.options.columns
+    mapping: Mapping | None = None
     while True:
         try:
-            mapping = mapped(sheet, run.options.kind, told)
+            mapping = mapped(sheet, run.options.kind, tried)
+            told = tried
+            for line in mapping_lines(mapping):
+                run.say(line)
         except Refused as wrong:
             if run.ask is None or run.options.yes:
                 raise
             run.say(str(wrong))
-        else:
-            for line in mapping_lines(mapping):
-                run.say(line)
-            if run.ask is None or run.options.yes:
-                return mapping
-        answer = _asked(run, "Are the columns right? Enter for yes, HEADING=field to set one right, n to stop: ")
-        if not answer and "mapping" in locals():
+        if run.ask is None or run.options.yes:
+            assert mapping is not None
             return mapping
-        if answer:
-            told = ",".join(filter(None, (told, answer)))
+        right = "Are the columns right? Enter for yes, " if mapping else "Which is it? "
+        answer = _asked(run, f"{right}HEADING=field to set one right, n to stop: ")
+        if mapping is not None and answer.casefold() in ("", "y", "yes"):
+            return mapping
+        tried = ",".join(filter(None, (told, answer)))
 
 
 def _asked(run: _Run, question: str) -> str:

@@ -18,6 +18,8 @@ def mapping_lines(mapping: Mapping) -> list[str]:
     """Each column and what it is taken for, and the first rows read so."""
     said = [f"headings in row {mapping.head}:" if mapping.head else "no row of headings:"]
     for column in mapping.columns:
+        if column.field is None and not column.heading and not any(row.cell(column.index) for row in mapping.rows):
+            continue
         if column.field is None:
             said.append(f"  {column.name} – left out")
         else:

@@ -172,7 +172,7 @@ def _place(heading: str, found: Sequence[str], told: dict[int, Field | None]) ->
     for index, text in enumerate(found):
         if _same(heading, text) and index not in told:
             return index
-    if re.fullmatch(r"[A-Z]{1,2}", heading):
+    if re.fullmatch(r"[A-Z]{1,2}", heading := heading.removeprefix("column ")):
         return next(n for n in range(26 * 27) if letters(n) == heading)
     raise Refused(
         f"--columns: there is no column “{heading}”", f"there are {', '.join(filter(None, found)) or 'no headings'}"
