@@ -50,16 +50,15 @@ class Said(msgspec.Struct, frozen=True):
 
 
 class Learned(msgspec.Struct, frozen=True):
-    """The book as the shop's jobs correct it for one layout and family, and every number that has jobs behind it.
+    """The book as the shop's jobs correct it for one layout and family, and every number that has jobs behind it; how
+    common each cause is always among them.
 
-    `jobs` are the closed jobs that teach: on other layouts, on this layout, and of those on machines of the family;
-    `found` are the causes found on this layout.
+    `jobs` are the closed jobs that teach: on other layouts, on this layout, and of those on machines of the family.
     """
 
     book: Book
     said: tuple[Said, ...]
     jobs: tuple[int, int, int] = (0, 0, 0)
-    found: int = 0
 
     def of(self, cause: str) -> dict[str, Said]:
         """What has jobs behind it on one cause, by finding."""
@@ -92,7 +91,7 @@ def learn(book: Book, results: Iterable[ClosedResult] | Tally, layout: Any, *, f
     )
     others, rest, related = levels
     said = (*_said_weights(here, brought, shares, levels), *_said_links(links, here))
-    return Learned(learned, said, (others.jobs, rest.jobs + related.jobs, related.jobs), _found(here, levels).total())
+    return Learned(learned, said, (others.jobs, rest.jobs + related.jobs, related.jobs))
 
 
 def reweighted(book: Book, layout: Any, factors: Mapping[str, float]) -> Book:
