@@ -14,6 +14,7 @@ import msgspec
 from shopboard.records import Refused, visible
 from shopboard.shop.roles import permit
 from shopboard.store import FolderStore, Place, Store, disk, open_shop
+from shopboard.store.copies import copies_near
 
 from .calendar_file import promises
 from .export_files import as_csv, as_json
@@ -101,5 +102,7 @@ def erase(options: argparse.Namespace, place: Place, now: datetime, say: Say, as
     if done.unsure:
         words = ", ".join(f"“{mark}”" for mark in done.unsure)
         say(f"  {words}: too short or somebody else's too, so not looked for in what was written about others")
-    say("Out of reach from here, each to be erased or deleted by hand: backups and copies of the folder made before,")
-    say("lists they came from and files exported, papers printed, calendars, and what a disk keeps of deleted files.")
+    for copy in copies_near(place) if isinstance(place, Path) else ():
+        say(f"  {copy} is a copy of this shop and was not touched: erase there too, or delete it")
+    say("Not reached either: copies kept elsewhere, lists they came from, exports, printed papers, calendars,")
+    say("and what a disk keeps of deleted files.")

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import gzip
+import shutil
 
 import pytest
 
 from sample_shop import SAMPLE_NOW, copy_to
 from shopboard.store import open_shop, own_folder
+from shopboard.store.backup import backup
 from shopboard.store.pins import Pins
 
 NAME = "Ottersby School District"
@@ -31,7 +33,7 @@ def test_the_owner_types_the_name_and_they_are_gone(run, sample):
     done = run("erase", "customer", "2", "--name", NAME, "--as", "ines", "--shop", sample)
     assert (done.code, done.err) == (0, "")
     assert done.out.startswith(f"customer 2, {NAME}: ") and "history rewritten" in done.out
-    assert "backups and copies of the folder made before" in done.out
+    assert "Not reached either: copies kept elsewhere" in done.out
     assert _named(sample) == []
     assert run("export", "customer", NAME, "--shop", sample).complained(2).startswith("there is no customer")
 
@@ -64,3 +66,15 @@ def test_an_owner_with_a_pin_proves_it(run, sample, monkeypatch):
     assert "that is not the PIN" in run(*arguments).complained(2)
     monkeypatch.setenv("SHOPBOARD_PIN", "4711x")
     assert run(*arguments).code == 0 and "ines" in (sample / "pins.toml").read_text()
+
+
+def test_backups_and_copies_beside_the_shop_are_listed_and_not_touched(run, sample, tmp_path):
+    kept = backup(sample, tmp_path / "kept.zip", SAMPLE_NOW)
+    (tmp_path / "old").mkdir()
+    shutil.copytree(sample, tmp_path / "old" / "sample")
+    (tmp_path / "other.zip").write_bytes(b"PK no backup")
+    before = (tmp_path / "kept.zip").read_bytes()
+    done = run("erase", "customer", "2", "--name", NAME, "--as", "ines", "--shop", sample)
+    told = [line for line in done.out.splitlines() if "is a copy of this shop and was not touched" in line]
+    assert [line.split(" is a copy")[0].strip() for line in told] == [kept.file, str(tmp_path / "old" / "sample")]
+    assert (tmp_path / "kept.zip").read_bytes() == before and _named(tmp_path / "old") and not _named(sample)
