@@ -155,17 +155,18 @@ def graph_of(
     ways: Ways | None = None,
     changes: Mapping[str, Cover] | None = None,
 ) -> Graph:
-    """The graph of one layout ("": of all) from the book's entries; `changes` are a model's own covers by id, which
-    stand in for the book's.
+    """The graph of one layout ("": of all) from the book's entries, with the ways to them that they name; `ways` are
+    those to other places, and `changes` a model's own covers by id, which stand in for the book's.
 
     A place of `ways` that only other layouts have is left out. Raises ValueError as `Graph`.
     """
+    here = {id: entry for id, entry in entries.items() if not layout or layout in entry.layouts}
     covers = {
-        id: Cover(entry.name, entry.off, entry.on, tuple(entry.under), entry.people)
-        for id, entry in entries.items()
-        if not layout or layout in entry.layouts
+        id: Cover(entry.name, entry.off, entry.on, tuple(entry.under), entry.people, tuple(getattr(entry, "needs", ())))
+        for id, entry in here.items()
     }
-    return Graph({**covers, **(changes or {})}, dict(ways or {}))
+    own = {id: tuple(map(tuple, found)) for id, entry in here.items() if (found := getattr(entry, "ways", ()))}
+    return Graph({**covers, **(changes or {})}, {**own, **(ways or {})})
 
 
 def routes(

@@ -249,7 +249,7 @@ def operation_detail(book: Book, op: Operation, width: int, *, whole: bool = Fal
         rows = wrapped(f"CAUTION  {named} (Enter shows them whole)", width, "late") if named else []
     rows += wrapped(f"{op.name}, {op.minutes:.0f} min of its own work", width, "strong")
     known = [c for c in op.covers if c in book.covers]
-    order = closure(known, {id: cover.under for id, cover in book.covers.items()})
+    order = closure(known, {id: cover.above for id, cover in book.covers.items()})
     if order:
         rows += wrapped("off in this order: " + ", ".join(book.covers[c].name for c in order), width)
     needs = [*op.needs, *([f"skill {op.skill}"] if op.skill else [])]

@@ -64,5 +64,5 @@ class _OnLayout(Mapping[str, Sequence[memory.Look]]):
     def _look(self, check_id: str) -> memory.Look:
         check = self.book.checks[check_id]
         covers = self.book.covers
-        off = closure(check.covers_on(self.layout), {id: cover.under for id, cover in covers.items()})
+        off = closure(check.covers_on(self.layout), {id: cover.above for id, cover in covers.items()})
         return memory.Look(check.id, check.name, check.minutes_on(self.layout), tuple(covers[c].name for c in off))

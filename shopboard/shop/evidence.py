@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from shopboard.estimate.labour import closure
 from shopboard.records import (
     Answer,
     Finding,
@@ -360,9 +361,16 @@ def operation_of(correction: str, machine: Machine, book: Book) -> Operation | N
         name=work.name,
         minutes=work.minutes_on(machine.layout),
         covers=work.covers_on(machine.layout),
-        needs=work.needs,
+        needs=_bay_needs(work.needs, work.covers_on(machine.layout), book),
         skill=work.skill,
     )
+
+
+def _bay_needs(own: tuple[str, ...], covers: tuple[str, ...], book: Book) -> tuple[str, ...]:
+    """What the bay must offer for a work: its own needs, and those of the covers that come off for it."""
+    known = [id for id in covers if id in book.covers]
+    order = closure(known, {id: cover.above for id, cover in book.covers.items()})
+    return tuple(dict.fromkeys((*own, *(need for id in order for need in book.covers[id].needs))))
 
 
 def _without(job: Job, finding: Finding | None, kept: tuple[Finding, ...]) -> tuple[Operation, ...]:

@@ -65,6 +65,9 @@ every `ratio` a list as long: `[[1.0, 0.4], [0.98, 0.04]]`; of what is measured 
     on = 10                          # minutes to put back
     under = ["deck"]                 # covers that must come off first
     people = 1                       # optional
+    ways = [["deck"], ["side-panel"]]   # optional: one of these sets must be off besides. The triage reckons with the
+                                     # first, the usual one; a job's labour takes the cheapest for all of its work
+    needs = ["hoist"]                # optional: what the bay must offer for it
 
     [service.front-joint-grease]
     name = "front universal joint: grease"
@@ -204,12 +207,21 @@ class Correction(Accessed, frozen=True, kw_only=True):
 
 
 class Cover(Entry, frozen=True, kw_only=True):
-    """Anything that must come off to reach something; minutes off and on again, and what must be off before it."""
+    """Anything that must come off to reach something; minutes off and on again, what must be off before it, and one of
+    several sets of covers (`ways`) that must be off besides, where it can be reached from more than one side. `needs`
+    is what the bay must offer for it."""
 
     off: float
     on: float
     under: tuple[str, ...] = ()
     people: int = 1
+    ways: tuple[tuple[str, ...], ...] = ()
+    needs: tuple[str, ...] = ()
+
+    @property
+    def above(self) -> tuple[str, ...]:
+        """What must be off before it by its usual way, the first."""
+        return (*self.under, *(self.ways[0] if self.ways else ()))
 
 
 class Service(Accessed, frozen=True, kw_only=True):

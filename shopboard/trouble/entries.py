@@ -172,6 +172,8 @@ def _cover(f: Fields) -> Cover:
         on=f.number("on"),
         under=f.words("under"),
         people=int(f.number("people", 1, least=1)),
+        ways=f.lists("ways"),
+        needs=f.words("needs"),
     )
 
 

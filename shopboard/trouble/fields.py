@@ -95,6 +95,16 @@ class Fields:
         """A list of texts, empty if the field is not there."""
         return self._words(name, self.take(name))
 
+    def lists(self, name: str) -> tuple[tuple[str, ...], ...]:
+        """A list of lists of texts, empty if the field is not there."""
+        value = self.take(name)
+        if value is None:
+            return ()
+        if not isinstance(value, list) or not all(isinstance(each, list) and each for each in value):
+            self.wrong(f"{name} must be a list of lists", f'write {name} = [["…"], ["…"]]')
+            return ()
+        return tuple(self._words(name, each) for each in value)
+
     def _words(self, name: str, value: Any) -> tuple[str, ...]:
         if value is None:
             return ()

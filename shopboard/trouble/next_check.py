@@ -162,7 +162,7 @@ def _repair(net: Network, look: Lookahead, repair: int, covers_off: Collection[s
 
 def _to_come_off(net: Network, needed: Flags, covers_off: Collection[str]) -> tuple[str, ...]:
     """The covers still to take off, in an order that works."""
-    under = {id: cover.under for id, cover in net.book.covers.items()}
+    under = {id: cover.above for id, cover in net.book.covers.items()}
     wanted = [id for id, flag in zip(work(net).covers, needed, strict=True) if flag]
     return tuple(id for id in closure(wanted, under) if id not in covers_off)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Set
 
 from shopboard.estimate.labour import closure
 
-from .book import Accessed, Book, Cause, Check
+from .book import Accessed, Book, Cause, Check, Cover
 from .fields import BookError, meant
 
 #: entry ("cause.worn-belt"), what is wrong, how to mend it
@@ -46,6 +46,7 @@ def _references(book: Book) -> Iterator[tuple[str, str, str, str]]:
         yield from ((entry_name, "answers", "check", id) for id in cause.answers)
     for cover in book.covers.values():
         yield from ((f"cover.{cover.id}", "under", "cover", id) for id in cover.under)
+        yield from ((f"cover.{cover.id}", "ways", "cover", id) for way in cover.ways for id in way)
 
 
 def _accessed(book: Book) -> Iterator[tuple[str, Accessed]]:
@@ -75,7 +76,7 @@ def _outcome_mistakes(cause: Cause, check: Check, shown: Mapping[str, float]) ->
 
 
 def _cover_circles(book: Book) -> Iterator[Mistake]:
-    under = {cover.id: cover.under for cover in book.covers.values()}
+    under = {cover.id: _all_above(cover) for cover in book.covers.values()}
     told: set[str] = set()
     for cover in book.covers:
         try:
@@ -86,6 +87,10 @@ def _cover_circles(book: Book) -> Iterator[Mistake]:
             if not inside & told:
                 yield f"cover.{circle[-1]}", f"in a circle: {' under '.join(circle)}", "take one `under` out"
             told |= inside
+
+
+def _all_above(cover: Cover) -> tuple[str, ...]:
+    return (*cover.under, *(id for way in cover.ways for id in way))
 
 
 def _idle(book: Book) -> Iterator[Mistake]:
@@ -128,7 +133,7 @@ def _off_layout(book: Book) -> Iterator[Mistake]:
                     mend = "write covers by layout, or add the layout to the cover"
                     yield f"{kind}.{entry.id}", f"cover {id} is not on {layout}", mend
     for cover in book.covers.values():
-        for id in cover.under:
+        for id in _all_above(cover):
             if missing := set(cover.layouts) - set(book.covers[id].layouts):
                 why = f"lies under {id}, which is not on {', '.join(sorted(missing))}"
                 yield f"cover.{cover.id}", why, "set the layouts of either"

@@ -49,7 +49,7 @@ class Work:
 
     def _needed(self, book: Book, each: Iterable[Collection[str]]) -> Flags:
         """One row an action, one column a cover: whether it must come off, those above it included."""
-        under = {id: cover.under for id, cover in book.covers.items()}
+        under = {id: cover.above for id, cover in book.covers.items()}
         rows = [set(closure(needed, under)) for needed in each]
         flags = [[id in row for id in self.covers] for row in rows]
         return np.array(flags, dtype=bool).reshape(len(rows), len(self.covers))
