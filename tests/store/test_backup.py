@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import shutil
@@ -17,7 +18,7 @@ from aids.crash_harness import start
 from aids.store_steps import collect, need, picture, remark, take_in
 
 from shopboard.records import Remove
-from shopboard.store import CommitFailed, FolderStore, ShopUnusable, open_shop
+from shopboard.store import CommitFailed, FolderStore, ShopUnusable, disk, open_shop
 from shopboard.store.backup import backup
 from shopboard.store.pins import Pins
 from shopboard.store.restore import restore
@@ -334,3 +335,36 @@ def test_killed_while_restoring_leaves_what_was_there(folder, tmp_path):
     told = restore(tmp_path / "kept.zip", folder, NOW)
     assert told.seq == 6 and open_shop(folder).state.seq == 6
     assert not list(tmp_path.glob(".*restoring"))
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EIO])
+def test_a_full_or_broken_disk_leaves_no_half_backup_and_no_half_shop(folder, tmp_path, monkeypatch, number):
+    store = _shop(folder)
+    before = picture(store.state)
+    store.close()
+    backup(folder, tmp_path / "kept.zip", NOW)
+    at = 0
+    while True:
+        at += 1
+        left = [at]
+
+        def fails(fd, real=disk.sync_file, left=left):
+            left[0] -= 1
+            if left[0] == 0:
+                raise disk.SyncFailed(number, os.strerror(number))
+            real(fd)
+
+        with monkeypatch.context() as patch:
+            patch.setattr(disk, "sync_file", fails)
+            try:
+                backup(folder, tmp_path / f"more-{at}.zip", NOW)
+                restore(tmp_path / "kept.zip", tmp_path / "there", NOW)
+            except CommitFailed as error:
+                assert "\n" not in str(error) and error.would_do
+            else:
+                break
+        assert not list(tmp_path.glob(".*")), "something half made was left"
+        if (tmp_path / "there").exists():  # only the sync of the folder's list of names failed
+            assert picture(open_shop(tmp_path / "there").state) == before
+            shutil.rmtree(tmp_path / "there")
+    assert at > 10
