@@ -6,7 +6,7 @@ a place is (start, end, person, bay, from when the bay is taken), with bay -1 fo
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from .fixed import fix_all
 from .stays import stay
@@ -24,9 +24,12 @@ class Bookings:
 
     def __init__(self, problem: Problem, settled: Mapping[Task, tuple[int, str, str]] | None = None) -> None:
         self.problem, self.now, self.end = problem, problem.now, problem.calendar.end
-        # Those who can least come first: the rest stays free for what only they can do.
-        self.people = sorted(problem.people, key=lambda person: (len(person.skills), person.id))
-        self.bays = sorted(problem.bays, key=lambda bay: (len(bay.can), bay.id))
+        # Those least asked for come first: the rest stays free for what only they can do.
+        asked = _asked_for(problem)
+        self.people = sorted(problem.people, key=lambda person: (asked["p", person.id], person.id))
+        self.bays = sorted(problem.bays, key=lambda bay: (asked["b", bay.id], bay.id))
+        #: Chooses among equals, when set.
+        self.random: Callable[[], float] | None = None
         count = len(self.people)
         self.person_at = {person.id: index for index, person in enumerate(self.people)}
         self.bay_at = {bay.id: count + index for index, bay in enumerate(self.bays)}
@@ -269,7 +272,11 @@ class Bookings:
             return self._best_steady(step, no_bay, ready)
         best: Place | None = None
         best_end = NEVER
-        for person in step.people:
+        people = step.people
+        if self.random is not None and len(people) > 1 and (dice := self.random()) < 0.5:
+            first = int(2 * dice * len(people))
+            people = people[first:] + people[:first]
+        for person in people:
             mine = self.starts_taken(person, slots)
             for bays in step.alike[person]:
                 here = self.hours[person][bays[0]]
@@ -285,18 +292,25 @@ class Bookings:
     def _best_steady(self, step: Step, no_bay: int, ready: int) -> Place | None:
         """Where a step ends first when everybody is always there: any person and any bay free at the first slot at
         which one of each is."""
-        slots, known = step.slots, self._blocked
+        slots = step.slots
         rest = (self._all_taken(step.people, slots) | no_bay) >> ready
         start = ready + ((rest + 1) & ~rest).bit_length() - 1
         if start + slots > self.end:
             return None
-        for person in step.people:
-            if not known[person][slots] >> start & 1:
-                break
-        for bay in step.bays:
-            if bay < 0 or not known[bay][slots] >> start & 1:
-                break
+        person = self._free_at(step.people, slots, start)
+        bay = self._free_at(step.bays, slots, start) if step.bays[0] >= 0 else -1
         return start, start + slots, person, bay, start
+
+    def _free_at(self, resources: tuple[int, ...], slots: int, start: int) -> int:
+        """One of those free at `start`: the first, or in half of the cases any, when there is a generator."""
+        known = self._blocked
+        if self.random is not None and len(resources) > 1 and (dice := self.random()) < 0.5:
+            first = int(2 * dice * len(resources))
+            resources = resources[first:] + resources[:first]
+        for one in resources:
+            if not known[one][slots] >> start & 1:
+                return one
+        raise AssertionError("nobody is free where one should be")
 
     def _best_near(self, work: Work, step: Step, habit: Habit, ready: int) -> Place | None:
         slots, rest = step.slots, step.rest
@@ -352,3 +366,17 @@ class Bookings:
 
 def _may(id: str, pinned: str) -> bool:
     return not pinned or id == pinned
+
+
+def _asked_for(problem: Problem) -> dict[tuple[str, str], float]:
+    """Slots of work that each person and bay would get if every step were shared by all who can do it."""
+    asked = {("p", one.id): 0.0 for one in problem.people} | {("b", one.id): 0.0 for one in problem.bays}
+    for task in problem.tasks():
+        people = [("p", one.id) for one in problem.people if task.skills <= set(one.skills)]
+        bays = [
+            ("b", one.id) for one in problem.bays if task.needs_bay and (task.capabilities or set()) <= set(one.can)
+        ]
+        for able in (people, bays):
+            for one in able:
+                asked[one] += task.slots / len(able)
+    return asked

@@ -62,6 +62,7 @@ class Search:
 
     def __init__(self, bookings: Bookings, rng: Generator) -> None:
         self.bookings, self._random = bookings, rng.random
+        bookings.random = rng.random
         self.works = [work for work in bookings.works if work.ahead.job in bookings.places]
         self.works = [work for work in self.works if any(step.fixed is None for step in work.steps)]
         self._by_job = {work.ahead.job: work for work in self.works}

@@ -7,7 +7,7 @@ import random
 import pytest
 from aids.job_shops import FT06, LA01, problem_of
 from aids.plan_check import faults
-from aids.plan_shops import busy_shop
+from aids.plan_shops import DAY, busy_shop
 
 from shopboard.planning.search import plan
 
@@ -47,7 +47,7 @@ def test_small_shops_come_near_the_proved_optimum_and_never_below() -> None:
 
     ratios = []
     for seed in range(8):
-        problem = busy_shop(seed, 8, 3, 3, tight=seed % 2 == 0, days=20)
+        problem = busy_shop(seed, 6, 3, 3, tight=seed % 2 == 0, days=20)
         left = [6000]
 
         def go(left: list[int] = left) -> bool:
@@ -55,7 +55,8 @@ def test_small_shops_come_near_the_proved_optimum_and_never_below() -> None:
             return left[0] > 0
 
         made = plan(problem, random.Random(seed), go)
-        solved = solve(problem, 60.0, made, horizon=400)
+        horizon = max(one.end for one in made.placed) + 2 * DAY
+        solved = solve(problem, 120.0, made, horizon=horizon)
         assert solved.optimal and solved.cost is not None
         assert not faults(as_plan(problem, solved))
         assert as_plan(problem, solved).cost == pytest.approx(solved.cost)
