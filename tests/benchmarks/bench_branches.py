@@ -227,7 +227,9 @@ def report(told: list[Told], waits: Waits, spent: dict[str, float]) -> None:
     say("another terminal of the branch sees it", [s for each in told for s in each.seen])
     failed = sum((each.failed for each in told), Counter())
     print(f"failed: {dict(failed) or 'none'}")
-    print(f"{waits.samples} samples of who waits; waits for another branch's lock: {waits.across}")
+    shared = sum(many for kinds in waits.kinds.values() for kind, many in kinds.items() if kind == "Lock: object")
+    print(f"{waits.samples} samples of who waits: for a lock of another branch {waits.across}, ", end="")
+    print(f"for the queue of hints, which all share, {shared}")
     for name, kinds in waits.kinds.items():
         print(f"  {name}: " + ", ".join(f"{kind} {many}" for kind, many in kinds.most_common(6)))
 
