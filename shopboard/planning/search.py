@@ -27,9 +27,11 @@ class Generator(Protocol):
 #: The warmth of a round at its beginning and end, as shares of what it costs to be late by a mean job's work.
 _WARM, _COOL = 0.2, 0.004
 #: How often a job moves along its queue, cuts in at an earlier time, or changes with its neighbours; else with any.
-_STRETCH, _CUT_IN, _NEXT_TO = 0.2, 0.45, 0.28
+_STRETCH, _CUT_IN, _NEXT_TO = 0.35, 0.35, 0.25
+#: How often the queue looked at is a person's, not a bay's.
+_BY_PERSON = 0.8
 #: How long a stretch of a queue is, on average.
-_LONG = 4.0
+_LONG = 3.0
 #: Jobs taken out besides the first: two, and on average about so many more.
 _MORE = 1.3
 #: Tries in the first round, and how much longer each further round is.
@@ -145,7 +147,7 @@ class Search:
         random = self._random
         mine = self.bookings.places[work.ahead.job]
         start, _, person, bay, _ = mine[int(random() * len(mine))]
-        on = self._on[person if bay < 0 or random() < 0.5 else bay]
+        on = self._on[person if bay < 0 or random() < _BY_PERSON else bay]
         forward = random() < 0.5
         queue = sorted(
             (first, job)
@@ -184,7 +186,7 @@ class Search:
         random = self._random
         mine = self.bookings.places[work.ahead.job]
         start, _, person, bay, _ = mine[int(random() * len(mine))]
-        where = person if bay < 0 or random() < 0.5 else bay
+        where = person if bay < 0 or random() < _BY_PERSON else bay
         before = random() < 0.5
         near = [
             (abs(first - start), job)
