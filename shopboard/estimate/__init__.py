@@ -3,14 +3,21 @@
 Pure, and below the trouble book: covers, corrections and ranked causes come in as arguments.
 """
 
-from .covers import Cover, Graph, Route, graph_of, routes
-from .money import Bill, MoneyLine, MoneyRules, bills
-from .of_job import job_estimate, job_plan, job_range
-from .open_covers import Extra, Offer, WhileOpen, used_up, while_open
-from .sheet import Charges, Estimate, PartWanted, if_declined, make_estimate
-from .steps import Plan, RoadTest, Work, lay_out, marginal
-from .uncertain import CostRange, Possible, cost_range
-from .worth import WayOut, Weighed, side_by_side
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from shopboard.lazily import lazily
+
+if TYPE_CHECKING:
+    from .covers import Cover, Graph, Route, graph_of, routes
+    from .money import Bill, MoneyLine, MoneyRules, bills
+    from .of_job import job_estimate, job_plan, job_range
+    from .open_covers import Extra, Offer, WhileOpen, used_up, while_open
+    from .sheet import Charges, Estimate, PartWanted, if_declined, make_estimate
+    from .steps import Plan, RoadTest, Work, lay_out, marginal
+    from .uncertain import CostRange, Possible, cost_range
+    from .worth import WayOut, Weighed, side_by_side
 
 __all__ = [
     "Bill",
@@ -47,3 +54,58 @@ __all__ = [
     "used_up",
     "while_open",
 ]
+
+__getattr__ = lazily(
+    __name__,
+    {
+        "covers": (
+            "Cover",
+            "Graph",
+            "Route",
+            "graph_of",
+            "routes",
+        ),
+        "money": (
+            "Bill",
+            "MoneyLine",
+            "MoneyRules",
+            "bills",
+        ),
+        "of_job": (
+            "job_estimate",
+            "job_plan",
+            "job_range",
+        ),
+        "open_covers": (
+            "Extra",
+            "Offer",
+            "WhileOpen",
+            "used_up",
+            "while_open",
+        ),
+        "sheet": (
+            "Charges",
+            "Estimate",
+            "PartWanted",
+            "if_declined",
+            "make_estimate",
+        ),
+        "steps": (
+            "Plan",
+            "RoadTest",
+            "Work",
+            "lay_out",
+            "marginal",
+        ),
+        "uncertain": (
+            "CostRange",
+            "Possible",
+            "cost_range",
+        ),
+        "worth": (
+            "WayOut",
+            "Weighed",
+            "side_by_side",
+        ),
+    },
+)

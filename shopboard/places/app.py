@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 from zoneinfo import ZoneInfo
 
 from textual.binding import BindingType
@@ -24,10 +24,12 @@ from .lines import Role
 from .look import keep_look, kept_look
 from .place import Place
 from .reader import forgiving
-from .receiving import Receiving
 from .signals import on_hangup
 from .themes import BRIGHT, NIGHT
 from .walking import WalkingApp
+
+if TYPE_CHECKING:
+    from .receiving import Receiving
 
 #: How often other terminals' changes are looked for, in seconds.
 POLL = 0.08
@@ -62,7 +64,7 @@ class Board(WalkingApp):
         self._reckon, self._show_round = folder if reckon else None, show_round
         self.store, self.book, self.clock = store, book, clock
         self.shelf = BookShelf(book)
-        self.receiving = Receiving(self)
+        self._receiving: Receiving | None = None
         store.state.covers = book.covers  # so that every rule reckons a job as its estimate does
         self.zone = ZoneInfo(store.state.settings.zone)
         self.drafts = Drafts(mine)
@@ -232,7 +234,10 @@ class Board(WalkingApp):
 
     def part_scanned(self, table: Table, number: int) -> bool:
         """A part on order, or a bin, was scanned: ask how many came."""
-        return self.receiving.scanned(table, number)
+        from .receiving import Receiving
+
+        self._receiving = self._receiving or Receiving(self)
+        return self._receiving.scanned(table, number)
 
     def job_here(self) -> Job | None:
         """The open job that the place in front stands for."""

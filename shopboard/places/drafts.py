@@ -6,11 +6,14 @@ import contextlib
 import os
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 import msgspec
 
-from .fields import Values
+if TYPE_CHECKING:
+    from .fields import Values
+
 
 _File = dict[str, str | list[str]]
 

@@ -10,13 +10,11 @@ from textual.binding import BindingType
 
 from shopboard.records import Job
 
-from . import floor_lines, plan_steps, steps
+from . import floor_lines
 from .actions import bindings_at
 from .dialogs import PageDialog
-from .history_lines import story_page
 from .lines import Line
 from .place import Place
-from .wall_lines import wall_lines
 from .widgets.line_list import LineList, LineView
 
 
@@ -70,12 +68,16 @@ class JobListPlace(Place):
 
     def action_step(self) -> None:
         """What may happen next with the job under the cursor."""
+        from . import steps
+
         steps.ask_step(self.board, self.job_here())
 
     def action_story(self) -> None:
         """Every change of the job under the cursor."""
         job = self.job_here()
         if job is not None:
+            from .history_lines import story_page
+
             page = story_page(self.board.store.changes(subject=job.id), self.board.zone)
             self.board.push_screen(PageDialog(f"{job.tag}, its history", page))
 
@@ -99,18 +101,26 @@ class Floor(JobListPlace):
     def _wall(self, width: int) -> list[Line]:
         if not self.has_class("wall"):
             return []
+        from .wall_lines import wall_lines
+
         return wall_lines(self.floor(), width, self.query_one("#wall", LineView).size.height)
 
     def action_take_next(self) -> None:
         """Take my next job, or say why not."""
+        from . import plan_steps
+
         plan_steps.take_next(self.board)
 
     def action_move(self) -> None:
         """Move the job under the cursor in the plan."""
+        from . import plan_steps
+
         plan_steps.move(self.board, self.job_here())
 
     def action_closure(self) -> None:
         """Somebody is away, or a bay is down."""
+        from . import plan_steps
+
         plan_steps.closure(self.board)
 
     def action_wall(self) -> None:

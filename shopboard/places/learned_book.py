@@ -7,25 +7,28 @@ twice. Until the closed jobs are gone through, it is the book alone.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
-from shopboard.memory.meters import age_line
 from shopboard.records import Layout, Machine, ShopState
-from shopboard.shop.lessons import family_of, results
-from shopboard.trouble import Book, Learned, Tally, learn, reweighted
+from shopboard.trouble import Book
 
 if TYPE_CHECKING:  # they bring what nothing loads before the first paint
+    from shopboard.trouble import Learned
+
     from .knowledge import Knowledge, Material
 
 #: The name of the lesson among those drawn from closed jobs.
 LESSON = "book"
 #: What was learned by layout and family; family "" is for all machines of the layout.
-Books = Mapping[tuple[str, str], Learned]
+Books: TypeAlias = "Mapping[tuple[str, str], Learned]"
 
 
 def lesson(material: Material) -> dict[tuple[str, str], Learned]:
     """The book as learned for every layout, and for every family that has jobs of its own. Drawn anew when closed jobs
     or comebacks changed, and every day, as comeback days pass."""
+    from shopboard.shop.lessons import results
+    from shopboard.trouble import Tally, learn
+
     state, book = material.state, material.book
     back = frozenset((job.id, job.comeback) for job in state.jobs.values() if job.comeback)
     kept, drawn_for = material.kept.get(LESSON), (back, material.now.date())
@@ -63,10 +66,14 @@ class BookShelf:
 
     def learned_for(self, state: ShopState, knowledge: Knowledge | None, machine: Machine) -> Learned | None:
         """What the shop's jobs say for a machine's layout and family."""
+        from shopboard.shop.lessons import family_of
+
         return self.learned(knowledge, machine.layout.value, family_of(state, machine))
 
     def for_machine(self, state: ShopState, knowledge: Knowledge | None, machine: Machine) -> Book:
         """The book for a machine at its age."""
+        from shopboard.shop.lessons import family_of
+
         learned = self.learned_for(state, knowledge, machine)
         factors = self.factors(state, knowledge, machine)
         return self._book(learned, machine.layout.value, family_of(state, machine), factors)
@@ -78,6 +85,8 @@ class BookShelf:
         return self._book(self.learned(knowledge, layout, family), layout, family, {})
 
     def _book(self, learned: Learned | None, layout: str, family: str, factors: dict[str, float]) -> Book:
+        from shopboard.trouble import reweighted
+
         base = learned.book if learned else self.book
         if not factors:
             return base
@@ -90,8 +99,12 @@ class BookShelf:
         """How many times as often as at all ages each cause comes at this machine's age, by the shop's own failures;
         empty where the age cannot be told."""
         self._turn(knowledge)
+        if knowledge is None:
+            return {}
+        from shopboard.memory.meters import age_line
+
         line = age_line(machine)
-        if knowledge is None or isinstance(line, str):
+        if isinstance(line, str):
             return {}
         key = (machine.id, line.now)
         if key not in self._factors:

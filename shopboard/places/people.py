@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 from time import monotonic
+from typing import TYPE_CHECKING
 
 from textual import events
 
@@ -13,9 +14,11 @@ from shopboard.store import StoreError
 from shopboard.store.pins import SHORTEST, Pins
 
 from .dialogs import ChooseDialog
-from .dialogs.pin import LockScreen, PinDialog
 from .help_lines import people_lines
 from .planning_app import PlanningApp
+
+if TYPE_CHECKING:
+    from .dialogs.pin import LockScreen
 
 #: How often it is looked whether the terminal was left alone, in seconds.
 _LOOK = 1.0
@@ -68,6 +71,8 @@ class PeopleApp(PlanningApp):
             self._nobody()
         elif who != self.who and self._has_pin(who):
             name = self._called(who)
+            from .dialogs.pin import PinDialog
+
             dialog = PinDialog(f"{name}: your PIN", ["PIN"], lambda pin: self._try(who, pin))
             self.push_screen(dialog, lambda right: self._is(who) if right else self._nobody())
         else:
@@ -107,6 +112,8 @@ class PeopleApp(PlanningApp):
             return
         had = self._has_pin(self.who)
         questions = [*(["your PIN now"] if had else []), "new PIN", "once more"]
+        from .dialogs.pin import PinDialog
+
         dialog = PinDialog(f"{self.person_name()}: a PIN", questions, self._set_pin, above=_NEW_PIN)
         self.push_screen(dialog, self._pin_told)
 
@@ -144,6 +151,8 @@ class PeopleApp(PlanningApp):
         if not self.state.settings.people:
             self.tell("nobody is named in shop.toml, so nobody could open it again", "wait")
             return
+        from .dialogs.pin import LockScreen
+
         self._lock = LockScreen(people_lines(self.state), self.who, self._has_pin, self._try)
         self.push_screen(self._lock, self._unlocked)
 

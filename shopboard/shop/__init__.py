@@ -3,39 +3,3 @@
 Every rule is `rule(state, now, by, …) -> Step` and raises `Refused(why, would_do)` when it does not allow the step.
 Nothing here keeps anything: the store runs a rule on fresh records and commits what it answers.
 """
-
-from . import (
-    approval,
-    bays,
-    closing,
-    evidence,
-    history,
-    intake,
-    kits,
-    moves,
-    parts,
-    returns,
-    stages,
-    stock,
-    terms,
-    ways_out,
-    while_open,
-)
-
-__all__ = [
-    "approval",
-    "bays",
-    "closing",
-    "evidence",
-    "history",
-    "intake",
-    "kits",
-    "moves",
-    "parts",
-    "returns",
-    "stages",
-    "stock",
-    "terms",
-    "ways_out",
-    "while_open",
-]

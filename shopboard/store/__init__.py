@@ -4,13 +4,17 @@
 freshest state, so two terminals cannot overwrite each other.
 """
 
+from typing import TYPE_CHECKING
+
 from .address import Address, Place, place_of
 from .anywhere import new_shop, open_shop, own_folder, read_book, read_catalogue, read_models, read_settings, verify
 from .closed import readable_jobs
 from .folder import FolderStore, utc_now
 from .protocol import Action, CommitFailed, ShopUnusable, Store, StoreError
 from .tiny_files import AtomicStorage
-from .verify import Fault
+
+if TYPE_CHECKING:
+    from .verify import Fault
 
 __all__ = [
     "Action",

@@ -16,7 +16,6 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from shopboard.records import CataloguePart, FieldError, Model, Record, Settings, to_record
 
 from . import disk
-from .field_help import what_is_right
 from .new_shop import NEW_TEXTS
 from .protocol import ShopUnusable
 
@@ -208,6 +207,8 @@ def _record(data: Any, kind: type[R], file: str, prefix: str = "") -> R:
     try:
         return to_record(data, kind, file)
     except FieldError as error:
+        from .field_help import what_is_right  # only where something is wrong
+
         path, why, right = what_is_right(data, kind, error)
         for spelled, name in _SPELLED.items():
             path = path.replace(f"{name}[", f"{spelled}[")

@@ -5,21 +5,22 @@ Pure: texts and evidence come in, rankings and advice go out. `shopboard.trouble
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from shopboard.lazily import lazily
 
 from .book import Book, Cause, Caution, Check, Correction, Cover, Outcome, Service, Symptom
 from .fields import BookError, BookErrors
-from .learning import Learned, Said, learn, reweighted
 from .loader import load_book
-from .tally import ClosedResult, Tally
-from .wording import suggest_symptoms
 
 if TYPE_CHECKING:
     from .evidence import Evidence, SoftReading, soft_reading
+    from .learning import Learned, Said, learn, reweighted
     from .next_check import Advice, NextCheck, NextRepair, advise, next_checks
     from .ranking import PairOf, Ranked, Ranking, Weight, rank
+    from .tally import ClosedResult, Tally
     from .tree import Branch, TreeNode, triage_tree
+    from .wording import suggest_symptoms
 
 __all__ = [
     "Advice",
@@ -59,19 +60,15 @@ __all__ = [
     "triage_tree",
 ]
 
-#: What reckons with numpy, by module: loaded when it is first asked for, since the first screen needs none of it.
-_RECKONING = {
-    "evidence": ("Evidence", "SoftReading", "soft_reading"),
-    "next_check": ("Advice", "NextCheck", "NextRepair", "advise", "next_checks"),
-    "ranking": ("PairOf", "Ranked", "Ranking", "Weight", "rank"),
-    "tree": ("Branch", "TreeNode", "triage_tree"),
-}
-
-
-def __getattr__(name: str) -> object:
-    for module, names in _RECKONING.items():
-        if name in names:
-            found: object = getattr(import_module(f"{__name__}.{module}"), name)
-            globals()[name] = found
-            return found
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = lazily(
+    __name__,
+    {
+        "evidence": ("Evidence", "SoftReading", "soft_reading"),
+        "learning": ("Learned", "Said", "learn", "reweighted"),
+        "next_check": ("Advice", "NextCheck", "NextRepair", "advise", "next_checks"),
+        "ranking": ("PairOf", "Ranked", "Ranking", "Weight", "rank"),
+        "tally": ("ClosedResult", "Tally"),
+        "tree": ("Branch", "TreeNode", "triage_tree"),
+        "wording": ("suggest_symptoms",),
+    },
+)
