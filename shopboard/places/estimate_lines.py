@@ -21,6 +21,8 @@ from .lines import BLANK, Line, Role, cell, line, wrapped
 #: Keys of lines: what is asked for, and what may be added, by its id.
 ASK, ADD = "ask", "add:"
 _QUANTITY, _PRICE, _AMOUNT = 10, 11, 12
+#: Below this width quantity and price give way to what it is for.
+_NARROW = 56
 
 
 @dataclass(frozen=True)
@@ -109,9 +111,11 @@ def _agreed(page: Page, width: int) -> list[Line]:
 
 def _columns(what: str, quantity: str, price: str, amount: str, width: int, role: Role = "") -> Iterator[Line]:
     """A row of the bill; what it is for runs on over more lines rather than being cut."""
-    room = max(12, width - _QUANTITY - _PRICE - _AMOUNT)
+    columns = ((quantity, _QUANTITY), (price, _PRICE), (amount, _AMOUNT))
+    shown = columns if width >= _NARROW else columns[2:]
+    room = max(8, width - sum(wide for _, wide in shown))
     first, *more = wrapped(what, room - 1, role)
-    right = f"{cell(quantity, _QUANTITY, '>')}{cell(price, _PRICE, '>')}{cell(amount, _AMOUNT, '>')}"
+    right = "".join(cell(text, wide, ">") for text, wide in shown)
     yield line(None, (cell(first.text, room), role), (right, role))
     yield from more
 
