@@ -161,7 +161,8 @@ def toml_reader(folder: Path) -> Callable[[str, bytes], str]:
             settings = read_settings(folder)
             read_models(folder)
             read_catalogue(folder, settings)
-            read_book(folder)
+            if name.startswith("book"):
+                read_book(folder)
         finally:
             path.write_bytes(whole)
         return "read"

@@ -7,6 +7,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from aids.desk import small_day
 from aids.fuzz import Lists, csv_seeds, json_reader, mutated, rezipped, run, tally, toml_reader, xlsx_seed
 from aids.shops import MODELS, SHOP, make_shop
 from aids.ugly_list import make, write_csv
@@ -80,10 +81,9 @@ def test_the_files_a_shop_edits(sizes, seed, tmp_path):
 
 @pytest.mark.parametrize(("sizes", "seed"), SIZES)
 def test_the_files_the_board_keeps(sizes, seed, lists, shop, tmp_path):
-    store = open_shop(shop)
-    store.close()
+    small_day(tmp_path / "day")
     whole = {
-        "journal": (shop / "journal" / "000000000001.jsonl").read_bytes()[:3000],
+        "journal": (tmp_path / "day" / "journal" / "000000000001.jsonl").read_bytes()[:4000],
         "open.json": (shop / "db" / "open.json").read_bytes(),
         "erasing.json": b'{"customer":1,"by":"cy","marks":["Hill"],"unsure":[],"jobs":[1]}',
         "drafts/intake-ana.json": b'{"who":"Hill","symptoms":["weak-drive"],"complaint":"slow"}',
