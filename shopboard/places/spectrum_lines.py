@@ -80,7 +80,11 @@ def axis_lines(end: float, axis: str, width: int) -> list[Line]:
         tick += 1
     text = "".join(numbers)[:width].rstrip()
     unit = f" {axis}"
-    text = text + unit if len(text) + len(unit) <= width else text[: width - len(unit)].rstrip() + unit
+    if len(text) + len(unit) > width:
+        # A number that would be cut is left out whole: "12" must not stand where 1200 is
+        kept = text[: width - len(unit)]
+        text = kept.rstrip() if text[len(kept)] == " " else kept.rpartition(" ")[0].rstrip()
+    text += unit
     return [line(None, ("".join(rule), "soft")), line(None, (text, "soft"))]
 
 

@@ -27,6 +27,7 @@ from shopboard.places.lines import plain
 from shopboard.places.memory_plots import curve_lines, lead_lines, reliability_lines
 from shopboard.places.memory_svg import svg_of
 from shopboard.places.reckoning import Reckoning
+from shopboard.places.spectrum_lines import axis_lines
 from shopboard.store import FolderStore, open_shop, read_book
 
 UTC_ZONE = ZoneInfo("UTC")
@@ -258,3 +259,15 @@ async def test_choosing_the_model_warns_at_once_and_the_warning_stays(
         await until(pilot, lambda: pilot.app.knowledge is not None, "the closed jobs gone through")
         await type_keys(pilot, "n", "ctrl+n", "=Mole Lane", "enter", "enter", "=osmere 60", "enter", "=S-1", "enter")
         assert "FAILS EARLY" not in screen_text(pilot.app)
+
+
+@pytest.mark.parametrize("end", [1239.0, 998.0, 1000.0, 2034.5, 37.0, 650.0])
+@pytest.mark.parametrize("width", [34, 66, 74, 94])
+def test_no_number_under_an_axis_is_cut_short(end: float, width: int) -> None:
+    """Every number is a multiple of the step between the first two, and not beyond the end."""
+    rule, numbers = (row.text for row in axis_lines(end, "h", width))
+    *ticks, unit = numbers.split()
+    step = float(ticks[1]) if len(ticks) > 1 else 0.0
+    assert [float(tick) for tick in ticks] == [place * step for place in range(len(ticks))]
+    assert float(ticks[-1]) <= end and unit == "h" and len(numbers) <= width
+    assert rule.count("┴") - len(ticks) in (0, 1)
