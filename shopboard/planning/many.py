@@ -196,7 +196,8 @@ def _on(run: _Run, rows: Array, job: Array, step: Array, end: Array) -> None:
     rows, job, nxt, end = rows[more], job[more], nxt[more], end[more]
     if not len(rows):
         return
-    ready = np.minimum(run.axis.moments.after(end, draws.lag[rows, job, nxt]), never)
+    ready = run.axis.moments.after(end, draws.lag[rows, job, nxt])
+    ready = np.minimum(run.axis.moments.later(ready, draws.then[rows, job, nxt]), never)
     ready = np.maximum(ready, draws.ready[rows, job, nxt])
     rest = np.maximum(_rest_of(draws)[job, nxt], 1.0)
     run.step[rows, job] = nxt

@@ -105,7 +105,7 @@ class Waiting:
 
     def lead(self, supplier: str, lead_class: str, usual: float, waited: float = 0.0) -> Curve:
         """Days from ordering until the part is here, given the days since; `usual` is what shop.toml says."""
-        known = self.leads.of(supplier, lead_class).waits if supplier and self.leads.orders else ()
+        known = self.leads.of(supplier, lead_class).waits if self.leads.orders else ()
         return curve((*known, *_stand_ins(usual)), waited)
 
 

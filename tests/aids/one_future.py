@@ -13,8 +13,8 @@ FIRST = 1e4
 
 @dataclass
 class Step:
-    """A step of one future: slots before the person's factor, when it may start, days after the one before, who, where
-    (None: no bay)."""
+    """A step of one future: slots before the person's factor, when it may start, days after the one before (and `then`
+    more once the shop is open), who, where (None: no bay)."""
 
     slots: float
     ready: int
@@ -22,6 +22,7 @@ class Step:
     people: set[int]
     bays: set[int] | None
     mean: float
+    then: float = 0.0
 
 
 @dataclass
@@ -125,5 +126,8 @@ def _onward(shop, item, end):
         ready = end
         if step.lag > 0:
             moment = shop.days[end - 1] + 15 / 1440 + step.lag
+            ready = next((s for s in range(len(shop.days)) if shop.days[s] >= moment - 1e-9), shop.end + 1)
+        if step.then > 0 and ready < len(shop.days):
+            moment = shop.days[ready] + step.then
             ready = next((s for s in range(len(shop.days)) if shop.days[s] >= moment - 1e-9), shop.end + 1)
         item.ready = max(ready, step.ready)

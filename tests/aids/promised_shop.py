@@ -123,9 +123,9 @@ class PromisedShop:
         self.random = Random(self.seed)
         self.settings = settings(self.people, self.bays)
         self.state = ShopState(settings=self.settings, models={})
+        self.factor = {p.id: math.exp(self.random.gauss(0, 0.1)) for p in self.settings.people}
         self.book, self.known = book(), self._learn()
         self.truth: dict[int, Truth] = {}
-        self.factor = {p.id: math.exp(self.random.gauss(0, 0.1)) for p in self.settings.people}
         self.busy: dict[str, tuple[int, int]] = {}
         self.sick: set[tuple[str, int]] = set()
         self.waits: dict[int, datetime] = {}
@@ -142,12 +142,12 @@ class PromisedShop:
         return days * (2.0 if wild and self.random.random() < 0.08 else 1.0)
 
     def _learn(self) -> Known:
-        """What 300 past jobs taught."""
+        """What 300 past jobs of the same people taught."""
         took = []
         for _ in range(300):
             who = f"p{self.random.randrange(self.people)}"
             for kind, of in ((Kind.DIAGNOSE, DIAGNOSIS_MINUTES), (Kind.REPAIR, 60.0), (Kind.ROAD_TEST, 20.0)):
-                took.append(Took(kind, who, of, self._minutes(kind, of)))
+                took.append(Took(kind, who, of, self._minutes(kind, of) * self.factor[who]))
         leads = LeadTimes({("north", ""): tuple(Wait(self._days(LEAD), True) for _ in range(200))})
         answers = tuple(Wait(self._days(ANSWER), True) for _ in range(200))
         return Known(paces(took), Waiting(answers, {}, leads, with_parts=62, repairs=100))

@@ -9,11 +9,10 @@ from zoneinfo import ZoneInfo
 import pytest
 from aids.quick_shop import BOOK, START, QuickShop
 
-from shopboard import shop
 from shopboard.places.plan_kept import keep, kept
 from shopboard.places.planned import Planned, Planner
 from shopboard.records import Operation, Pin, Stage
-from shopboard.shop import closures
+from shopboard.shop import choices, closures, guards, parts
 
 ZONE = ZoneInfo("Europe/Vienna")
 HOURS = dict.fromkeys(("mon", "tue", "wed", "thu", "fri"), "08:00-17:00")
@@ -25,7 +24,7 @@ def busy(jobs: int = 6, **settings: Any) -> QuickShop:
     for n in range(jobs):
         id = quick.to(Stage.READY, promise=START + timedelta(days=1 + n // 2, hours=7))
         work = Operation(id=f"o{id}", name="a long repair", minutes=170)
-        quick.state.jobs[id] = shop.guards.changed(quick.job(id), operations=(work,))
+        quick.state.jobs[id] = guards.changed(quick.job(id), operations=(work,))
     return quick
 
 
@@ -57,12 +56,12 @@ def test_the_first_plan_comes_at_once_and_the_last_has_risks() -> None:
 
 def test_a_part_two_days_late() -> None:
     quick = busy(4)
-    quick.do(shop.parts.need, 3, "S-1", "seal kit", 1)
-    quick.do(shop.parts.order, (1,), "north", START.date() + timedelta(days=1))
+    quick.do(parts.need, 3, "S-1", "seal kit", 1)
+    quick.do(parts.order, (1,), "north", START.date() + timedelta(days=1))
 
     def late() -> None:
         quick.later(minutes=10)
-        quick.do(shop.parts.back_order, 1, START.date() + timedelta(days=3))
+        quick.do(parts.back_order, 1, START.date() + timedelta(days=3))
 
     before, after = replanned(quick, late)
     old, new = before.next_of(3), after.next_of(3)
@@ -122,7 +121,7 @@ def test_the_night_the_clocks_change() -> None:
     quick.now = datetime(2026, 3, 28, 20, tzinfo=UTC)
     quick.to(Stage.READY)
     work = Operation(id="o", name="a long repair", minutes=235)
-    quick.state.jobs[1] = shop.guards.changed(quick.job(), operations=(work,))
+    quick.state.jobs[1] = guards.changed(quick.job(), operations=(work,))
     made = last(planner(quick), quick)
     repair = made.plan.by_job[1][0]
     assert made.start(repair) == datetime(2026, 3, 28, 23, tzinfo=UTC)  # midnight on the wall
@@ -146,7 +145,7 @@ def test_a_skill_nobody_has_is_one_clear_line() -> None:
     quick = QuickShop(hours=HOURS)
     quick.to(Stage.READY)
     work = Operation(id="o", name="weld the frame", minutes=60, skill="welding")
-    quick.state.jobs[1] = shop.guards.changed(quick.job(), operations=(work,))
+    quick.state.jobs[1] = guards.changed(quick.job(), operations=(work,))
     (wrong,) = last(planner(quick), quick).plan.unplaceable
     assert "welding" in wrong.why and "\n" not in wrong.why and len(wrong.why) < 200
 
@@ -186,7 +185,7 @@ def test_what_somebody_chooses_goes_before_what_was_about_to_start() -> None:
 
 def test_a_pin_is_kept_by_the_plan() -> None:
     quick = busy()
-    quick.do(shop.choices.choose, 2, person="bo", bay="1", start=START + timedelta(hours=25))
+    quick.do(choices.choose, 2, person="bo", bay="1", start=START + timedelta(hours=25))
     made = last(planner(quick), quick)
     placed = made.next_of(2)
     assert placed and (placed.person, placed.bay, made.start(placed)) == ("bo", "1", START + timedelta(hours=25))
@@ -206,7 +205,7 @@ def test_a_plan_kept_is_the_plan_people_saw(tmp_path) -> None:
 @pytest.mark.parametrize("level", [0.5, 0.8])
 def test_days_are_offered_for_a_machine_not_yet_taken_in(level: float) -> None:
     quick = busy(promise_probability=level)
-    job = shop.guards.changed(quick.job(1), id=99, stage=Stage.ARRIVED, promise=None, operations=())
+    job = guards.changed(quick.job(1), id=99, stage=Stage.ARRIVED, promise=None, operations=())
     offered = planner(quick).offer(quick.now, "k", job, quick.state.machines[1])
     assert offered.key == "k" and any(offer.probability >= level for offer in offered.offers)
     assert 99 not in quick.state.jobs

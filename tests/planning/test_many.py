@@ -57,6 +57,7 @@ def draws(random: Random, cal: Calendar, jobs: int, many: int) -> Draws:
         ids=tuple(range(1, jobs + 1)), many=many, slots=slots,
         ready=(rng.integers(0, 150, shape) * (rng.random(shape) < 0.5)).astype(np.int32),
         lag=(rng.exponential(1.0, shape) * (rng.random(shape) < 0.4)).astype(np.float32),
+        then=(rng.exponential(1.0, shape) * (rng.random(shape) < 0.3)).astype(np.float32),
         people=rng.integers(1, 2 ** len(PEOPLE), shape).astype(np.int32), bays=bays.astype(np.int32),
         factor=rng.lognormal(0, 0.2, (many, len(PEOPLE))).astype(np.float32),
         due=rng.integers(0, 200, jobs).astype(np.float32), weight=rng.choice([1.0, 3.0], jobs).astype(np.float32),
@@ -88,6 +89,7 @@ def one_by_one(found: Draws, n: int) -> list[int]:
                     float(found.slots[n, j, k]), int(found.ready[n, j, k]), float(found.lag[n, j, k]),
                     {p for p in range(3) if int(found.people[n, j, k]) >> p & 1},
                     None if mask == none else {b for b in range(3) if mask >> b & 1}, float(found.mean[j, k]),
+                    float(found.then[n, j, k]),
                 )
             )  # fmt: skip
         items.append(

@@ -11,7 +11,6 @@ from zoneinfo import ZoneInfo
 import pytest
 from aids.quick_shop import BOOK, START, QuickShop
 
-from shopboard import shop
 from shopboard.planning.calendar import shop_calendar
 from shopboard.planning.dispatch import first_plan
 from shopboard.planning.durations import paces
@@ -20,7 +19,7 @@ from shopboard.planning.problem import Known, reckon
 from shopboard.planning.tasks import Kind, Plan
 from shopboard.planning.waiting import Waiting
 from shopboard.records import Job, Refused, ShopState, Stage
-from shopboard.shop import closures, take
+from shopboard.shop import bays, choices, closures, parts, stages, take
 
 ZONE = ZoneInfo("Europe/Vienna")
 HOURS = dict.fromkeys(("mon", "tue", "wed", "thu", "fri"), "08:00-17:00")
@@ -42,16 +41,16 @@ def random_shop(random: Random) -> QuickShop:
         except Refused:
             continue
         if random.random() < 0.3 and stage in (Stage.DIAGNOSED, Stage.READY):
-            quick.do(shop.parts.need, id, "S-1", "seal", 1)
+            quick.do(parts.need, id, "S-1", "seal", 1)
         if free and quick.job(id).stage in (Stage.ARRIVED, Stage.DIAGNOSED, Stage.READY) and random.random() < 0.3:
-            quick.do(shop.bays.put, id, bay)
+            quick.do(bays.put, id, bay)
     if random.random() < 0.3:
         quick.do(closures.away, random.choice(("ana", "bo")), START + timedelta(hours=random.randint(1, 30)))
     if random.random() < 0.2:
         quick.do(closures.down, random.choice(("1", "2", "3")), START + timedelta(hours=random.randint(1, 30)))
     for job in list(quick.state.jobs.values()):
         if random.random() < 0.1:
-            quick.do(shop.choices.not_this, job.id, "no key", by=random.choice(("ana", "bo")))
+            quick.do(choices.not_this, job.id, "no key", by=random.choice(("ana", "bo")))
     return quick
 
 
@@ -72,13 +71,13 @@ def allowed(quick: QuickShop, job: Job, person: str, bay: str) -> bool:
         return False
     try:
         if bay and bay != job.bay:
-            state = kept(state, *shop.bays.put(state, now, person, job.id, bay).puts)
+            state = kept(state, *bays.put(state, now, person, job.id, bay).puts)
         if job.stage in (Stage.ARRIVED, Stage.DIAGNOSED):
-            shop.stages.diagnose(state, now, person, job.id, person)
+            stages.diagnose(state, now, person, job.id, person)
         elif job.stage in (Stage.READY, Stage.REPAIR):
-            shop.stages.start_repair(state, now, person, job.id, person)
+            stages.start_repair(state, now, person, job.id, person)
         elif job.stage is Stage.ROAD_TEST:
-            shop.stages.may_road_test(state, job, now)
+            stages.may_road_test(state, job, now)
         else:
             return False
     except Refused:
@@ -155,10 +154,10 @@ def test_a_machine_that_work_waits_for() -> None:
 def test_a_part_that_came_today() -> None:
     quick = QuickShop(hours=HOURS)
     quick.to(Stage.READY)
-    quick.do(shop.parts.need, 1, "S-1", "seal kit", 1)
-    quick.do(shop.parts.order, (1,), "north", None)
+    quick.do(parts.need, 1, "S-1", "seal kit", 1)
+    quick.do(parts.order, (1,), "north", None)
     quick.later(minutes=20)
-    quick.do(shop.parts.receive, 1, 1)
+    quick.do(parts.receive, 1, 1)
     texts = said(quick) + said(quick, "bo")
     assert "T-0001 can start: seal kit came today" in texts
 

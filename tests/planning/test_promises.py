@@ -76,7 +76,7 @@ def run_one(found: Futures, n: int) -> list[int]:
                         float(draws.slots[n, j, k]), int(draws.ready[n, j, k]), float(draws.lag[n, j, k]),
                         {p for p in range(len(problem.people)) if int(draws.people[n, j, k]) >> p & 1},
                         None if mask == none else {b for b in range(len(problem.bays)) if mask >> b & 1},
-                        float(draws.mean[j, k]),
+                        float(draws.mean[j, k]), float(draws.then[n, j, k]),
                     )
                 )  # fmt: skip
         items.append(

@@ -7,9 +7,8 @@ from datetime import timedelta
 import pytest
 from aids.quick_shop import BOOK, START, QuickShop
 
-from shopboard import shop
 from shopboard.records import Stage
-from shopboard.shop import choices, closures, dates, take
+from shopboard.shop import choices, closures, dates, evidence, stages, take
 
 LATER = START + timedelta(hours=5)
 
@@ -98,10 +97,10 @@ def test_what_cannot_be_chosen(named, why) -> None:
 def test_a_skill_nobody_chosen_has_and_a_bay_that_lacks() -> None:
     quick = QuickShop()
     quick.take_in()
-    quick.do(shop.stages.diagnose, 1)
+    quick.do(stages.diagnose, 1)
     fix = next(c for c in BOOK.corrections.values() if c.skill == "hydrostat" and c.needs)
     cause = next(c.id for c in BOOK.causes.values() if fix.id in c.correction)
-    quick.do(shop.evidence.find, 1, cause, "", fix.id, book=BOOK)
+    quick.do(evidence.find, 1, cause, "", fix.id, book=BOOK)
     quick.refuses(choices.choose, 1, person="bo", why="has not the skill hydrostat")
     quick.refuses(choices.choose, 1, bay="3", why="yard has no")
 
