@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from importlib import import_module
 from typing import TYPE_CHECKING, ClassVar
 from zoneinfo import ZoneInfo
 
@@ -144,7 +145,7 @@ class Board(WalkingApp):
         on_hangup(self.action_leave)
         self.set_interval(20, self.shop_changed)
         if self._reckon is not None:
-            self.call_after_refresh(self.start_knowing, self._reckon)
+            self.call_after_refresh(self.begin_knowing, self._reckon)
         for notice in self.store.notices():
             self.tell(notice, "wait")
         if self.store.read_only:
@@ -204,16 +205,9 @@ class Board(WalkingApp):
             self.push_screen(self._places[name])
 
     def _build(self, name: str) -> Place:
-        from . import bench, counter, floor, office, parts
-
-        kinds: dict[str, type[Place]] = {
-            "floor": floor.Floor,
-            "counter": counter.Counter,
-            "bench": bench.Bench,
-            "parts": parts.Parts,
-            "office": office.Office,
-        }
-        return kinds[name]()
+        module = import_module(f".{name}", __package__)  # a place is loaded when somebody goes there
+        kind: type[Place] = getattr(module, name.title())
+        return kind()
 
     def open_job(self, job_id: int) -> bool:
         """Show a job on the Bench; a closed one as a page. Says whether there is one."""

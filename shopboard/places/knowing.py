@@ -50,6 +50,17 @@ class KnowingApp(ScanningApp):
     def shop_changed(self) -> None:
         """Draw the place in front anew."""
 
+    def begin_knowing(self, folder: Place) -> None:
+        """Start knowing once what that needs is loaded, which a thread does: no key waits for it."""
+
+        def load() -> None:
+            from . import knowledge_work, plan_work  # noqa: F401
+
+            with contextlib.suppress(RuntimeError):  # the board was left meanwhile
+                self.call_from_thread(self.start_knowing, folder)
+
+        Thread(target=load, daemon=True).start()
+
     def start_knowing(self, folder: Place) -> None:
         """Begin to have the closed jobs gone through, now and whenever one closes; returns at once."""
         from .knowledge_work import command
