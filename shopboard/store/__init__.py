@@ -14,7 +14,7 @@ from .protocol import Action, CommitFailed, ShopUnusable, Store, StoreError
 from .tiny_files import AtomicStorage
 
 if TYPE_CHECKING:
-    from .verify import Fault
+    from .verifying import Fault
 
 __all__ = [
     "Action",

@@ -17,7 +17,7 @@ from .address import Address, Place, local_folder
 from .protocol import ShopUnusable, Store
 
 if TYPE_CHECKING:
-    from .verify import Fault
+    from .verifying import Fault
     from shopboard.trouble import Book
 
 
@@ -101,7 +101,7 @@ def read_book(place: Place | None) -> Book:
 def verify(place: Place) -> tuple[Fault, ...]:
     """Every fault found in the shop. Raises ShopUnusable only where there is no shop at all."""
     if not isinstance(place, Address):
-        from .verify import verify as verify_folder  # looks at all there is: nothing opens with it
+        from .verifying import verify as verify_folder  # looks at all there is: nothing opens with it
 
         return verify_folder(place)
     need_driver()

@@ -26,7 +26,7 @@ from .pins import PINS_FILES
 from .protocol import CommitFailed, ShopUnusable
 from .restore import KIND, MANIFEST, Entry, Manifest, look_through, unpack
 from .shop_files import read_settings
-from .verify import verify
+from .verifying import verify
 
 #: What is no part of the shop: locks, secrets, what one terminal has half typed.
 _LEFT_OUT = frozenset({"lock", presence.FILE, "drafts", *PINS_FILES})
