@@ -160,6 +160,30 @@ def test_the_board_paints_its_first_screen_without_heavy_libraries(tmp_path: Pat
     assert _heavy_after(_FIRST_SCREEN, str(tmp_path / "shop"), str(ROOT / "tests")) == ""
 
 
+#: Rooms and places of ours that the first screen needs nothing of: they cost as much as the rest of the start.
+LATER = (
+    "shopboard.memory",
+    "shopboard.mechanics",
+    "shopboard.shop.intake",
+    "shopboard.shop.moves",
+    "shopboard.paper",
+    "shopboard.places.bench",
+    "shopboard.places.counter",
+    "shopboard.planning.search",
+    "shopboard.trouble.learning",
+)
+
+
+def test_what_other_places_need_does_not_come_with_the_first_screen(tmp_path: Path) -> None:
+    make_shop(tmp_path / "shop").close()
+    code = _FIRST_SCREEN.replace('assert "T-0001 pump" in shown, shown', 'assert "no machine here" in shown, shown')
+    code += f"\nprint(*sorted(set({LATER!r}) & set(sys.modules)))"
+    command = [sys.executable, "-c", code, str(tmp_path / "shop"), str(ROOT / "tests")]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1].strip() == ""
+
+
 # -- short files, short functions, everything explained -------------------------------------------------------------
 
 _Defined = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
