@@ -9,8 +9,9 @@ import pytest
 from aids.store_steps import START, change, collect, need, take_in
 
 from shopboard.records import Answer, Comeback, Finding, Layout, Machine, PartLine, Step, Table
-from shopboard.store import AtomicStorage, Fault, ShopUnusable, open_shop, read_book, verify
+from shopboard.store import AtomicStorage, ShopUnusable, open_shop, read_book, verify
 from shopboard.store.tiny_files import Meta
+from shopboard.store.verifying import Fault
 
 MODELS = '[[model]]\nid = "field-20"\nname = "Field 20"\nlayout = "in-line"\n'
 
