@@ -80,7 +80,8 @@ def _export_arguments(parser: argparse.ArgumentParser) -> None:
     what = (*TABLES, "promises", "customer")
     parser.add_argument("what", choices=what, metavar="WHAT", help=", ".join(what))
     parser.add_argument("whom", nargs="?", default="", metavar="CUSTOMER", help="for customer: the number or name")
-    parser.add_argument("--format", default="", choices=["", "csv", "json", "ics", "text"], help="csv, json, ics, text")
+    formats = ("csv", "json", "ics", "text")
+    parser.add_argument("--format", default="", choices=["", *formats], metavar="FORMAT", help=", ".join(formats))
     parser.add_argument("-o", dest="output", default="", metavar="FILE", help="write there (default: print)")
     parser.add_argument("--bom", action="store_true", help="CSV with the mark by which old spreadsheets know UTF-8")
 

@@ -59,7 +59,7 @@ def kept(folder: Path, settings: Settings, now: datetime) -> Plan | None:
     """The plan people saw last, on a calendar of now; None where there is none that can be read."""
     try:
         found = msgspec.json.decode(path_of(folder).read_bytes(), type=Kept)
-    except (OSError, msgspec.MsgspecError):
+    except (OSError, msgspec.MsgspecError, UnicodeDecodeError):
         return None
     calendar = shop_calendar(settings, now)
     jobs: dict[int, list[Placed]] = {}

@@ -17,7 +17,7 @@ from shopboard.records import (
     Table,
     tag,
 )
-from shopboard.shop import guards, roles
+from shopboard.shop import forget, guards, roles
 
 from .replay import is_over, record_of
 
@@ -96,6 +96,8 @@ def step_back(history: History, state: ShopState, by: str, seq: int | None) -> t
         roles.permit(state.settings, by, "undo.of_others")
     if change.seq in found.undone:
         raise Refused(f"{_said(change)} is undone already", "undo its undoing instead")
+    if change.subject is None and forget.GONE in change.why:
+        raise Refused(f"{_said(change)} cannot be undone", "what was erased is nowhere any more")
     keys = _keys(change)
     for other in found.later:
         if _keys(other) & keys:

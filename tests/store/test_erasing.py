@@ -114,9 +114,13 @@ def test_others_go_on_working_while_and_after(sample):
     assert other.state.customers[2].phone == ""
     store.refresh()
     assert store.state.customers[3].note == "rang twice"
+    with pytest.raises(
+        Refused, match="erased at the customer's request.* cannot be undone: what was erased is nowhere"
+    ):
+        store.undo("ines", store.state.seq - 1)
     # what is undone now brings back nothing of what is gone
     other.undo("ines")
-    other.undo("ines", store.state.seq - 1)
+    other.undo("ines", store.state.seq - 2)
     assert traces(sample) == [] and verify(sample) == ()
 
 
