@@ -114,9 +114,7 @@ def test_others_go_on_working_while_and_after(sample):
     assert other.state.customers[2].phone == ""
     store.refresh()
     assert store.state.customers[3].note == "rang twice"
-    with pytest.raises(
-        Refused, match="erased at the customer's request.* cannot be undone: what was erased is nowhere"
-    ):
+    with pytest.raises(Refused, match=r"cannot be undone: what was erased is nowhere any more"):
         store.undo("ines", store.state.seq - 1)
     # what is undone now brings back nothing of what is gone
     other.undo("ines")
