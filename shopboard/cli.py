@@ -106,6 +106,7 @@ def _parser() -> argparse.ArgumentParser:
         _paper_arguments,
     )
     _add(commands, "verify", _verify, "look a shop over: journal, files, records, book", _reading_arguments)
+    _add(commands, "help", _help, "a page on a place or a thing; without a topic, the topics", _help_arguments)
     from shopboard.calc import add_calc
     from shopboard.chain.commands import add_chain
     from shopboard.exchange.commands import add_exchange
@@ -206,6 +207,20 @@ def _print_json(data: Any) -> None:
 def _json_code(char: str) -> str:
     units = char.encode("utf-16-be")
     return "".join(f"\\u{units[n]:02x}{units[n + 1]:02x}" for n in range(0, len(units), 2))
+
+
+def _help_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("topic", nargs="?", metavar="TOPIC", help="a place, or one of the topics that `help` lists")
+
+
+def _help(options: argparse.Namespace) -> int:
+    from shopboard import manual
+
+    found = manual.show(options.topic)
+    if found is None:
+        raise _Bad(f"there is no help on “{options.topic}”: `shopboard help` lists the topics")
+    print(found)
+    return 0
 
 
 def _open_default(options: argparse.Namespace) -> int:
