@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any, NoReturn
 
 from shopboard.records import visible
@@ -100,7 +101,7 @@ def _runner(page: Page) -> Any:
 def _shop_units(options: argparse.Namespace) -> str:
     """The units of the shop, metric without one."""
     folder = shop_folder(options)
-    if folder is None or not (folder / "shop.toml").is_file():
+    if folder is None or (isinstance(folder, Path) and not (folder / "shop.toml").is_file()):
         return "metric"
     from shopboard.store import read_settings
 

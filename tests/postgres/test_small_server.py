@@ -50,6 +50,23 @@ def test_new_files_admit_open(small, capsysbinary, tmp_path):
         small.execute("delete from shopboard.change", "shops", "counter")
 
 
+def test_every_reading_command_takes_the_address(small, capsysbinary, monkeypatch):
+    monkeypatch.setenv("SHOPBOARD_SHOP", small.address("shops", "north", "owner"))
+    run(capsysbinary, "new", small.address("shops", "east", "owner"))
+    monkeypatch.setenv("SHOPBOARD_SHOP", small.address("shops", "east", "owner"))
+    for words in (
+        ["glance", "--json"],
+        ["memory"],
+        ["plan"],
+        ["triage", "weak drive"],
+        ["paper", "parts"],
+        ["paper", "chart", "weak drive"],
+        ["verify"],
+        ["calc", "whirl", "--outer", "60 mm", "--inner", "54 mm", "--length", "1200 mm"],
+    ):
+        assert run(capsysbinary, *words), words
+
+
 def test_a_second_branch_and_an_owner_more(small, capsysbinary):
     run(capsysbinary, "new", small.address("shops", "south", "owner"))
     small.execute("create role second login")
