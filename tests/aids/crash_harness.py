@@ -131,13 +131,19 @@ def _wait_for_writing(files: list[Path]) -> None:
 
 
 def kill_rounds(
-    folder: Path, rounds: int, seed: int, worker: Callable[..., None], writers: int = 1, most_acks: int = 12
+    folder: Path,
+    rounds: int,
+    seed: int,
+    worker: Callable[..., None],
+    writers: int = 1,
+    most_acks: int = 12,
+    aimed: float = 0.5,
 ) -> Killed:
     """`rounds` times: start `writers` workers, let them commit for a drawn while, kill them all, check the shop.
 
     The drawn while is a number of acknowledgements below `most_acks`, then a drawn number of turns of an idle loop;
-    every second time it goes on until one of the workers is seen to write, so that many kills fall inside append, sync
-    and checkpoint.
+    for the share `aimed` of the rounds it goes on until one of the workers is seen to write, so that many kills fall
+    inside append, sync and checkpoint.
     """
     draw, result = random.Random(seed), Killed()
     for _ in range(rounds):
@@ -150,7 +156,7 @@ def kill_rounds(
             child.acks.append(child.pipe.recv())
         for _ in range(draw.randrange(30_000)):
             pass
-        if draw.random() < 0.5:
+        if draw.random() < aimed:
             _wait_for_writing([step_file(folder, name) for name in names])
         for child in children:
             child.kill()
