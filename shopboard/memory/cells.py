@@ -41,7 +41,7 @@ class Cell(msgspec.Struct, frozen=True):
     def expected(self) -> float:
         """Failures to be expected on this model at the others' rate, age band by age band; its own failures at ages
         where no other model was watched, which say nothing."""
-        return self.expected_by(len(self.own))
+        return _expected(self)
 
     def expected_by(self, bands: int) -> float:
         """Failures to be expected in the first so many age bands."""
@@ -79,6 +79,11 @@ class Cell(msgspec.Struct, frozen=True):
 
 
 # The same cells are asked for again and again; only those that were tested anew are new
+@lru_cache(maxsize=8192)
+def _expected(cell: Cell) -> float:
+    return cell.expected_by(len(cell.own))
+
+
 @lru_cache(maxsize=8192)
 def _chance(cell: Cell, times: float) -> float:
     return at_least(cell.failures, cell.together, cell.own, cell.others, times)

@@ -108,6 +108,7 @@ class Teacher:
         if not self._read:
             yield self.reckoning.knowledge()
             self._read_wholes()
+            self.reckoning.tend_service()
         yield self.reckoning.knowledge()
         self.idle.rise()
 

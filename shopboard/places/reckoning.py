@@ -41,6 +41,10 @@ COSTS = (2.0, 5.0, 10.0)
 
 
 NO_SERVICE = memory.Service((), (), memory.NeverNoted(0, 0, 0))
+_NO_FIGURE = memory.Figure(said="not reckoned yet")
+NOTHING_HELD = Held(
+    _NO_FIGURE, _NO_FIGURE, _NO_FIGURE, (), memory.Reliability((), None, None, None, "not reckoned yet"), 0
+)
 
 
 class Tended(NamedTuple):
@@ -68,6 +72,8 @@ class Reckoning:
     _orders: dict[int, tuple[memory.Order, ...]] = field(default_factory=dict)
     _day: date | None = None
     _leads: Tended = NOT_YET
+    _service: memory.Service = NO_SERVICE
+    _held: Held = NOTHING_HELD
 
     def __post_init__(self) -> None:
         state, book = self.material.state, self.material.book
@@ -130,14 +136,14 @@ class Reckoning:
     # -- what it says -------------------------------------------------------------------------------------------------
 
     def knowledge(self) -> Knowledge:
-        """What the closed jobs teach as of the material's moment; lead times, what was left out and lessons as they
-        were when `tend` last saw to them."""
+        """What the closed jobs teach as of the material's moment; service due, how words held, lead times and what was
+        left out as `tend` last saw to them."""
         state, record = self.material.state, self.standing.record()
         flagged: dict[str, list[memory.IntakeWarning]] = {}
         for early in record.flagged():
             flagged.setdefault(early.model, []).append(self.warning(early))
         whole = len(self.material.closed) >= len(state.closed)
-        bulk = Bulk(rows_of(record), self.service() if whole else NO_SERVICE, self._leads.orders)
+        bulk = Bulk(rows_of(record), self._service, self._leads.orders)
         return Knowledge(
             seq=state.seq,
             at=self.material.now,
@@ -149,7 +155,7 @@ class Reckoning:
             packed=msgspec.msgpack.encode(bulk),
             leads=self._leads.figures,
             slower=self._leads.slower,
-            held=self._held(),
+            held=self._held,
             left_out=self._leads.left_out,
         )
 
@@ -159,7 +165,8 @@ class Reckoning:
         return warning_of(early, self.looks.on(str(known.layout) if known else ""))
 
     def tend(self) -> None:
-        """See to what takes longer and need not be there at once: lead times, and what was left out."""
+        """See to what need not be there at once: service due and words held, lead times, what was left out."""
+        self.tend_service()
         since = self.material.now - timedelta(days=LEAD_DAYS)
         orders = [order for theirs in self._orders.values() for order in theirs if order.ordered >= since]
         orders += [o for o in memory.orders_of(self.material.state.parts.values()) if o.ordered >= since]
@@ -179,7 +186,11 @@ class Reckoning:
         except Exception as error:
             return Lesson(name, fault=f"{type(error).__name__}: {error}")
 
-    def _held(self) -> Held:
+    def tend_service(self) -> None:
+        """See to service due and to how words held, which is soon done."""
+        self._service, self._held = self.service(), self._words_held()
+
+    def _words_held(self) -> Held:
         state, now, closed = self.material.state, self.material.now, self.material.closed
         last = sorted(closed)[-JUDGED:]
         for id in last:
@@ -206,9 +217,7 @@ class Reckoning:
     def service(self, model: str = "") -> memory.Service:
         """What is due on machines (of a model) that do not stand here now and was noted before."""
         state, today = self.material.state, self._today()
-        if today != self._day:
-            self._day, self._fleet = today, memory.fleet(state.machines.values())
-            self._dues.clear()
+        self._turn_day(today)
         here = {job.machine for job in state.jobs.values() if not job.stage.closed}
         since = self.material.now - timedelta(days=SEEN_DAYS)
         for id, machine in state.machines.items():
@@ -220,9 +229,16 @@ class Reckoning:
         own = (each for id, each in kept.items() if model in ("", state.machines[id].model))
         return memory.service_of(own, DUES)
 
+    def _turn_day(self, today: date) -> None:
+        """What is due changes with the day, and how much machines are used is looked at once a day."""
+        if today != self._day:
+            self._day, self._fleet = today, memory.fleet(self.material.state.machines.values())
+            self._dues.clear()
+
     def _here(self) -> dict[int, tuple[memory.ServiceDue, ...]]:
         """Every service point of the machines that stand here."""
         state = self.material.state
+        self._turn_day(self._today())
         found: dict[int, tuple[memory.ServiceDue, ...]] = {}
         for id in {job.machine for job in state.jobs.values()} & state.machines.keys():
             machine = state.machines[id]
