@@ -32,7 +32,7 @@ Luck = Callable[[int], "Generator"]
 DRAWS = 400
 #: One step or wait in so many takes twice as long as its record says, for what no record of past jobs shows: somebody
 #: walks in, is ill, a bolt breaks. Chosen on simulated shops (seeds 1 to 4) so that dates hold in rough weather too.
-SURPRISE, TWICE = 0.05, 2.0
+SURPRISE, TWICE = 0.12, 2.0
 
 _NORMAL = NormalDist()
 _MINUTES = SLOT / timedelta(minutes=1)
@@ -43,9 +43,10 @@ class Draws:
     """`many` futures of `jobs` with at most `steps` steps each.
 
     By draw, job and step: `slots` of work before the person's factor (0: no such step), `ready` the first slot by
-    waits, `lag` days after the step before and, once the shop is open then, `then` days more, `people` and `bays` bit masks of who and where. By draw and person:
-    `factor`. By job: `due` slot, `weight`, `held` the bay its machine keeps until its first step ends (-1: none),
-    `first` whether its first step is under way or due at its own start. By job and step: `mean` slots.
+    waits, `lag` days after the step before and, once the shop is open then, `then` days more, `people` and `bays` bit
+    masks of who and where. By draw and person: `factor`. By job: `due` slot, `weight`, `held` the bay its machine
+    keeps until its first step ends (-1: none), `first` whether its first step is under way or due at its own start.
+    By job and step: `mean` slots.
     """
 
     ids: tuple[int, ...]

@@ -7,6 +7,7 @@ out holds with the probability asked for when it is given, and presses no other 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -42,10 +43,12 @@ class Futures:
         return float((self.done[:, self.draws.place(job)] <= slot).mean())
 
     def slot_for(self, job: int, share: float) -> int | None:
-        """The slot by which a job is done in this share of futures; None if that is past the axis."""
+        """The slot by which a job is done with this probability, the true future counted as one more among those drawn;
+        None if that is past the axis."""
         import numpy as np
 
-        slot = int(np.quantile(self.done[:, self.draws.place(job)], share, method="inverted_cdf"))
+        done = np.sort(self.done[:, self.draws.place(job)])
+        slot = int(done[min(len(done), max(1, math.ceil(share * (len(done) + 1) - 1e-9))) - 1])
         return slot if slot <= self.axis.end else None
 
     def with_due(self, job: int, slot: int) -> Futures:

@@ -115,7 +115,7 @@ class PromisedShop:
     people: int = 2
     bays: int = 3
     a_day: float = 3.6
-    draws: int = 120
+    draws: int = 80
     wild: bool = False
     given: dict[int, Given] = field(default_factory=dict)
 

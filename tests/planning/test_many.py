@@ -61,7 +61,8 @@ def draws(random: Random, cal: Calendar, jobs: int, many: int) -> Draws:
         people=rng.integers(1, 2 ** len(PEOPLE), shape).astype(np.int32), bays=bays.astype(np.int32),
         factor=rng.lognormal(0, 0.2, (many, len(PEOPLE))).astype(np.float32),
         due=rng.integers(0, 200, jobs).astype(np.float32), weight=rng.choice([1.0, 3.0], jobs).astype(np.float32),
-        held=held.astype(np.int32), first=(np.arange(jobs) == 0) & (random.random() < 0.5), mean=mean.astype(np.float32),
+        held=held.astype(np.int32),
+        first=(np.arange(jobs) == 0) & (random.random() < 0.5), mean=mean.astype(np.float32),
         calendar=cal, now=random.randrange(20),
     )  # fmt: skip
 
