@@ -17,8 +17,9 @@ from .address import Address, Place, local_folder
 from .protocol import ShopUnusable, Store
 
 if TYPE_CHECKING:
-    from .verifying import Fault
     from shopboard.trouble import Book
+
+    from .verifying import Fault
 
 
 def need_driver() -> None:

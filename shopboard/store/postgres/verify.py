@@ -9,9 +9,9 @@ from shopboard.store.address import Address
 from shopboard.store.protocol import ShopUnusable
 from shopboard.store.replay import Unfiled, Whole, apply
 from shopboard.store.shop_files import read_book, read_models, read_settings
+from shopboard.store.verify_records import Known, record_faults
 from shopboard.store.verifying import Fault
 from shopboard.store.verifying import verify as verify_folder
-from shopboard.store.verify_records import Known, record_faults
 
 from . import rest
 from .branch import all_rows
