@@ -41,6 +41,11 @@ def test_all_parts_and_a_chart_without_a_shop(at_once, shop):
     assert (done.code, done.err) == (0, "") and "TROUBLE CHART: WEAK ONLY WHEN HOT" in done.out
 
 
+def test_words_to_say_are_one_message(at_once, shop):
+    done = at_once("paper", "words", "T-0001", "--shop", shop)
+    assert (done.code, done.err) == (0, "") and done.out.startswith("Good day, ") and "(T-0001)" in done.out
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
@@ -51,6 +56,12 @@ def test_all_parts_and_a_chart_without_a_shop(at_once, shop):
         (("tag", "T-0001", "--label", "10x10"), "cannot carry its codes"),
         (("estimate", "T-0001", "--sheet", "A0"), "A0 is no sheet known here"),
         (("poster", "T-0001"), "invalid choice"),
+        (("words", "T-0999"), "there is no T-0999 here"),
+        (("words", "T-0001", "--pdf", "x.pdf"), "words to say are text only: leave --pdf out"),
+        (("bin-label", "X-9"), "no bin holds X-9"),
+        (("bin-label",), "no bin holds nothing"),
+        (("part-labels", "T-0001"), "no part of T-0001 is open"),
+        (("part-labels",), "no part is to come"),
         (("chart",), "no symptom named"),
         (("chart", "xyzzy"), "no symptom “xyzzy”"),
     ],
