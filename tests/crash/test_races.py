@@ -75,7 +75,7 @@ def test_two_terminals_both_put_at_rest(folder):
     a.close()
     b.commit("bo", collect(2))
     b.undo("bo")
-    b.undo("bo", 4)
+    b.undo("ana", 4)
     b.close()
     store = check(folder, [])
     assert store.state.jobs.keys() == {1, 2, 3} and not store.state.closed
