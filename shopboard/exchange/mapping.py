@@ -31,7 +31,13 @@ class Column:
     @property
     def name(self) -> str:
         """Its heading, or its letter where it has none."""
-        return self.heading or f"column {letters(self.index)}"
+        return _short(self.heading) or f"column {letters(self.index)}"
+
+
+def _short(heading: str) -> str:
+    """A heading on one line."""
+    plain_ = " ".join(heading.split())
+    return plain_ if len(plain_) <= 60 else f"{plain_[:59]}…"
 
 
 @dataclass(frozen=True)
@@ -175,7 +181,8 @@ def _place(heading: str, found: Sequence[str], told: dict[int, Field | None]) ->
     if re.fullmatch(r"[A-Z]{1,2}", heading := heading.removeprefix("column ")):
         return next(n for n in range(26 * 27) if letters(n) == heading)
     raise Refused(
-        f"--columns: there is no column “{heading}”", f"there are {', '.join(filter(None, found)) or 'no headings'}"
+        f"--columns: there is no column “{heading}”",
+        f"there are {', '.join(filter(None, map(_short, found))) or 'no headings'}",
     )
 
 
