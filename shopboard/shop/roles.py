@@ -84,7 +84,6 @@ MAY: Mapping[str, frozenset[Role]] = {
     "undo.of_others": OWNER,
     "pins.of_others": OWNER,
     "data.take_in": COUNTER,
-    "data.hand_out": COUNTER,
     "data.erase": OWNER,
 }
 
