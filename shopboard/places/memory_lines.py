@@ -14,6 +14,7 @@ from .bench_lines import MAKER_FIRST
 from .knowledge import CellPage, Held, Lead
 from .lines import BLANK, Line, Role, heading, line, wrapped
 from .memory_page import MemoryPage
+from .memory_plots import lead_lines, reliability_lines
 
 #: So many lines of each kind are shown at most; the rest is counted.
 MOST = 12
@@ -30,14 +31,18 @@ def memory_lines(page: MemoryPage, width: int) -> list[Line]:
         _block("failure ages", _ages(page, width), width),
         _block("service due within four weeks, hidden points first", due, width),
         _block("to ring", each_line((call.said for call in page.calls), width), width),
-        _block("lead times", leads_lines(page.leads, page.slower, width), width),
-        _block("how our words held", held_lines(page.held, width), width),
+        _block("lead times", [*leads_lines(page.leads, page.slower, width), *lead_lines(page.leads, width)], width),
+        _block("how our words held", [*held_lines(page.held, width), *_diagram(page.held, width)], width),
         _block("left out", each_line(page.left_out, width, "soft"), width),
     ]
     for block in blocks:
         if block:
             rows += [BLANK, *block]
     return [*rows, BLANK, *wrapped(MAKER_FIRST, width, "soft")]
+
+
+def _diagram(held: Held, width: int) -> list[Line]:
+    return reliability_lines(held.reliability, width)
 
 
 def _block(title: str, rows: Sequence[Line], width: int) -> list[Line]:
@@ -138,12 +143,14 @@ def memory_data(page: MemoryPage) -> dict[str, Any]:
 
     - `at`: the moment (ISO 8601); `model`: the id of the model asked for, or null
     - `early`: models that fail early: `word` (act, watch), `component`, `model`, `failures`, `expected`, `machines`,
-      `times` (figure: how many times as often as elsewhere), `said`, `looks` (checks with minutes and covers)
+      `before` (hours by which all failed), `times` (figure: how many times as often as elsewhere), `said`, `looks`
+      (checks with minutes and covers)
     - `of_model`: the model's other components with a failure, as in `early`; empty without a model
     - `ages`: components with `failures`, `lives`, `verdict`, `shape`, `b10`, `half` (figures or null), `repeats`
       (figure), `curve` (steps of the share still good: `at`, `good`, `low`, `high`, `at_risk`), `said`, `where`
-    - `due`: service points by machine: `day`, `low`, `high` (dates or null), `hidden`, `covers`, `overdue`, `said`;
-      `never_noted`: points past their interval and never noted: `points`, `machines`, `hidden` (counts)
+    - `due`: service points (the first 200, on machines seen within two years): `day`, `low`, `high` (dates or null),
+      `hidden`, `covers`, `overdue`, `used` (share of the interval used up; 1: due), `said`; `never_noted`: points past
+      their interval and never noted: `points`, `machines`, `hidden` (counts)
     - `calls`: customers to ring, with `day` and `said`
     - `lead_times`: by `supplier` and `lead_class`, the figures `half` and `most` (half, four in five are in by then)
     - `slower`: suppliers getting slower; `held`: `first_right`, `minutes`, `comebacks` (figures), `by_cause`,

@@ -75,13 +75,13 @@ def span_bar(low: float, value: float, high: float, width: int, also: float | No
     """A band from `low` to `high` with its middle, all as shares 0 to 1 of `width`; `also` is marked beside.
 
     >>> span_bar(0.2, 0.5, 0.8, 10), span_bar(0.2, 0.5, 0.8, 10, 0.9)
-    ('  ├──●─┤  ', '  ├──●─┤o ')
+    ('  ├──●──┤ ', '  ├──●──┤o')
     """
 
     def place(share: float) -> int:
         return min(width - 1, max(0, int(share * width + 1e-9)))
 
-    first, last = place(low), max(place(low), place(high) - 1)
+    first, last = place(low), place(high)
     row = [" "] * width
     row[first : last + 1] = ["├", *"─" * (last - first - 1), "┤"] if last > first else ["│"]
     row[place(value)] = "●"

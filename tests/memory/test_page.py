@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import xml.etree.ElementTree as ET
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -193,3 +194,23 @@ def test_nothing_heavy_comes_with_the_memory_s_modules() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
     assert (done.returncode, done.stdout.strip()) == (0, ""), done.stderr
+
+
+def test_the_plots_are_written_as_asked_and_a_wrong_name_is_one_line(
+    sample: Path, tmp_path: Path, capsysbinary: pytest.CaptureFixture[bytes]
+) -> None:
+    picture = tmp_path / "[b]seals & more.svg"
+    assert cli.run(["memory", "--shop", str(sample), "--model", "osmere-60", "--plot", str(picture)]) == 0
+    out, err = capsysbinary.readouterr()
+    assert b"what this shop remembers of Osmere 60" in out and str(picture) in err.decode()
+    root = ET.fromstring(picture.read_text(encoding="utf-8"))
+    words = [text.text or "" for text in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert any("wheel-motor shaft seal leaks" in each and "share still good by age" in each for each in words)
+    for named, code, why in (
+        (tmp_path / "seals.png", 2, "the picture is an SVG file: give it a name that ends in .svg"),
+        (tmp_path / "none" / "seals.svg", 3, "No such file or directory"),
+    ):
+        assert cli.run(["memory", "--shop", str(sample), "--plot", str(named)]) == code
+        out, err = capsysbinary.readouterr()
+        assert out == b"" and why in err.decode() and err.decode().count("\n") == 1
+        assert not named.exists()
