@@ -161,7 +161,8 @@ async def test_x_says_what_the_machines_age_does(tmp_path: Path) -> None:
         await type_keys(pilot, f"={job}", "enter", "tab")
         await walk_to(pilot, NAME[:12])
         await type_keys(pilot, "x", "end")
-        assert "At 520 h this shop saw it 2.5 times as often as at all ages" in _said(board)
+        told = "At 520 h this shop saw it 2.5 times as often as at all ages"
+        await until(pilot, lambda: told in _said(board), "the sentence on the machine's age")
         aged = board.book_for(board.state.jobs[job])
         board.knowledge = plain_book
         assert aged.causes[CAUSE].weight > 2 * board.book_for(board.state.jobs[job]).causes[CAUSE].weight
