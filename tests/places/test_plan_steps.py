@@ -13,7 +13,8 @@ from aids.plans import InProcess, give_plan
 from aids.shops import Clock, make_shop
 from textual.pilot import Pilot
 
-from shopboard.records import Stage
+from shopboard.places.plan_steps import next_of
+from shopboard.records import Stage, tag
 from shopboard.shop import intake
 from shopboard.shop.intake import Intake, NewCustomer, NewMachine
 from shopboard.trouble import Book
@@ -46,23 +47,28 @@ async def board(tmp_path: Path) -> AsyncIterator[tuple[Pilot[Any], InProcess]]:
 
 async def test_my_next_job_is_taken_with_two_keys(board: tuple[Pilot[Any], InProcess]) -> None:
     pilot, _ = board
+    found = next_of(pilot.app)
+    assert found is not None and found.job is not None
     await type_keys(pilot, "t")
     shown = screen_text(pilot.app)
-    assert "next for Ana: T-0001" in shown and "T-0001 is first in your plan, and yard is free" in shown
+    assert f"next for Ana: {tag(found.job)}" in shown and found.why[:40] in shown
     await type_keys(pilot, "enter")
-    job = pilot.app.state.jobs[1]
-    assert (job.stage, job.person) == (Stage.DIAGNOSED, "ana") and job.bay
+    job = pilot.app.state.jobs[found.job]
+    assert (job.stage, job.person, job.bay) == (Stage.DIAGNOSED, "ana", found.bay) and job.bay
     assert pilot.app.place_name == "bench"
 
 
 async def test_not_this_one_asks_why_and_offers_the_next(board: tuple[Pilot[Any], InProcess]) -> None:
     pilot, _ = board
+    found = next_of(pilot.app)
+    assert found is not None and found.job is not None
     await type_keys(pilot, "t", "down", "enter")
-    assert "T-0001: why not this one?" in screen_text(pilot.app)
+    assert f"{tag(found.job)}: why not this one?" in screen_text(pilot.app)
     await type_keys(pilot, "=key is not here", "ctrl+s")
-    assert pilot.app.state.jobs[1].not_this[0].why == "key is not here"
-    shown = screen_text(pilot.app)
-    assert "next for Ana: T-000" in shown and "next for Ana: T-0001" not in shown
+    assert pilot.app.state.jobs[found.job].not_this[0].why == "key is not here"
+    after = next_of(pilot.app)
+    assert after is not None and after.job not in (None, found.job)
+    assert f"next for Ana: {tag(after.job)}" in screen_text(pilot.app)
 
 
 async def test_who_is_no_technician_is_told(board: tuple[Pilot[Any], InProcess]) -> None:
@@ -83,6 +89,7 @@ async def test_without_a_plan_the_board_says_so_and_goes_on(tmp_path: Path) -> N
 async def test_a_job_is_moved_and_others_are_seen_first(board: tuple[Pilot[Any], InProcess]) -> None:
     pilot, _ = board
     await walk_to(pilot, "Customer 0")
+    placed = pilot.app.planned.next_of(1)
     await type_keys(pilot, "m", "enter")
     assert "nothing is chosen yet" in screen_text(pilot.app)
     await type_keys(pilot, "right", "right", "p")
@@ -90,7 +97,8 @@ async def test_a_job_is_moved_and_others_are_seen_first(board: tuple[Pilot[Any],
     assert pilot.app.state.jobs[1].pin is None
     await type_keys(pilot, "enter")
     pin = pilot.app.state.jobs[1].pin
-    assert pin is not None and pin.person == "bo" and pin.start is not None and pin.by == "ana"
+    assert pin is not None and {pin.person, placed.person} == {"ana", "bo"} and pin.by == "ana"
+    assert pin.start is not None and pin.start > pilot.app.planned.start(placed)
     await type_keys(pilot, "m", "l")
     assert pilot.app.state.jobs[1].pin is None
 
