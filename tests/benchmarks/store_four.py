@@ -64,16 +64,20 @@ def run(place: Path, seconds: int) -> list[Times]:
     for number in range(WRITERS):
         store.commit("ana", take_in(f"machine {number}"))
     store.close()
-    pipes = []
+    pipes, processes = [], []
     for number in range(WRITERS):
         here, there = multiprocessing.Pipe()
-        multiprocessing.Process(target=write, args=(shop, number, seconds, there), daemon=True).start()
+        processes.append(multiprocessing.Process(target=write, args=(shop, number, seconds, there), daemon=True))
+        processes[-1].start()
         pipes.append(here)
     for pipe in pipes:
         assert pipe.recv() == "ready"
     for pipe in pipes:
         pipe.send("go")
-    return [pipe.recv() for pipe in pipes]
+    told = [pipe.recv() for pipe in pipes]
+    for process in processes:
+        process.join()  # it puts the shop at rest before it goes
+    return told
 
 
 def centile(times: list[float], share: float) -> float:
