@@ -89,8 +89,10 @@ def _frozen(problem: Problem, seen: Seen) -> Bookings:
         lost |= {task for task, place in settled.items() if any(_in_the_way(task, place, pin) for pin in pins)}
         if not lost:
             return bookings
-        jobs = {task.job for task in lost}
-        settled = {task: place for task, place in settled.items() if task.job not in jobs}
+        for ahead in problem.jobs:  # a step let go lets those after it go, not those before
+            first = next((index for index, task in enumerate(ahead.tasks) if task in lost), len(ahead.tasks))
+            for task in ahead.tasks[first:]:
+                settled.pop(task, None)
 
 
 def _in_the_way(task: Task, place: tuple[int, str, str], pin: Task) -> bool:
@@ -105,8 +107,9 @@ def _soon(problem: Problem, tasks: tuple[Task, ...], seen: Seen) -> Iterable[tup
     done = problem.now
     for index, task in enumerate(tasks):
         place = seen.places.get(task)
-        if task.start is not None:
-            return  # under way or pinned: the problem itself says where
+        if task.start is not None:  # under way or pinned: the problem itself says where
+            done = _done(problem, task)
+            continue
         if place is None or not problem.now <= place.start < problem.now + FROZEN:
             return
         lag = task.lag if index else 0
@@ -114,6 +117,17 @@ def _soon(problem: Problem, tasks: tuple[Task, ...], seen: Seen) -> Iterable[tup
             return
         yield task, place
         done = place.end
+
+
+def _done(problem: Problem, task: Task) -> int:
+    """When work under way is done; the end of the axis when nobody is named for it."""
+    calendar = problem.calendar
+    slot, left = max(problem.now, task.start or 0), task.slots
+    there = calendar.people.get(task.person, 0) & (calendar.bays.get(task.bay, 0) if task.needs_bay else -1)
+    while left and slot < calendar.end:
+        left -= there >> slot & 1
+        slot += 1
+    return slot
 
 
 def _still_good(problem: Problem, task: Task, place: Placed) -> bool:

@@ -127,7 +127,7 @@ class _Why:
 
     def _in_its_place(self, placed: Placed, before: Placed) -> tuple[str, Placed | None] | None:
         """Who has the old person or bay at the old time now."""
-        for other in self.plan.placed:
+        for other in sorted(self.plan.placed, key=lambda one: one.task.start is None):  # what cannot move at all first
             if other.task.job == placed.task.job or other.end <= before.start or other.start >= before.end:
                 continue
             if other.person == before.person or (before.bay and other.bay == before.bay):
