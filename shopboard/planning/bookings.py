@@ -198,7 +198,8 @@ class Bookings:
             self._free(*work.reserved)
         for step in work.steps:
             place = step.fixed or self._as_before(step, max(step.earliest, done + step.lag), done)
-            if place is None or place[0] < done:
+            moved = place is not None and step.stays and places and place[3] != places[-1][3]
+            if place is None or moved or place[0] < done:
                 self._give_up(work, places)
                 return False
             if step.fixed is None:

@@ -104,19 +104,21 @@ def _in_the_way(task: Task, place: tuple[int, str, str], pin: Task) -> bool:
 
 
 def _soon(problem: Problem, tasks: tuple[Task, ...], seen: Seen) -> Iterable[tuple[Task, Placed]]:
-    done = problem.now
+    done, bay = problem.now, ""
     for index, task in enumerate(tasks):
         place = seen.places.get(task)
         if task.start is not None:  # under way or pinned: the problem itself says where
-            done = _done(problem, task)
+            done, bay = _done(problem, task), task.bay
             continue
         if place is None or not problem.now <= place.start < problem.now + FROZEN:
             return
         lag = task.lag if index else 0
         if place.start < max(done + lag, task.earliest) or not _still_good(problem, task, place):
             return
+        if index and task.keeps_bay and place.bay != bay:
+            return
         yield task, place
-        done = place.end
+        done, bay = place.end, place.bay
 
 
 def _done(problem: Problem, task: Task) -> int:
@@ -169,11 +171,18 @@ def _repair(bookings: Bookings) -> list[Unplaceable]:
     late = RULES["ATC"]
     mean = max(1.0, sum(work.slots for work in bookings.works) / max(1, len(bookings.works)))
     order = sorted(bookings.works, key=_tied_first)
-    anew = [work for work in order if not bookings.put_back(work)]
-    anew.sort(key=lambda work: (not _tied(work), -late(work, bookings.now, mean)))
-    return [
-        Unplaceable(work.steps[0].task, does_not_fit(bookings, work)) for work in anew if bookings.put(work) is None
-    ]
+    anew: list[Work] = []
+    wrong: list[Work] = []
+    for work in order:
+        if bookings.put_back(work):
+            continue
+        if not _tied(work):
+            anew.append(work)
+        elif bookings.put(work) is None:  # at once: nobody else may take the bay in which it stands
+            wrong.append(work)
+    anew.sort(key=lambda work: -late(work, bookings.now, mean))
+    wrong += [work for work in anew if bookings.put(work) is None]
+    return [Unplaceable(work.steps[0].task, does_not_fit(bookings, work)) for work in wrong]
 
 
 def _tied(work: Work) -> bool:

@@ -41,6 +41,8 @@ def passed(plan: Plan, slots: int) -> Problem:
             elif not chain and task.lag:  # the step before is done: its wait is a date now
                 before = next(one for one in plan.by_job[ahead.job] if one.task is _before(ahead, task))
                 task = replace(task, earliest=max(task.earliest, before.end + task.lag), lag=0)
+            if not chain and task.keeps_bay:  # it stands where the step before was done
+                task = replace(task, bay=placed.bay)
             chain.append(task)
         if chain:
             jobs.append(replace(ahead, tasks=tuple(chain)))

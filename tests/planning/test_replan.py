@@ -9,8 +9,9 @@ from dataclasses import replace
 import pytest
 from aids.disruptions import KINDS, disrupted, passed
 from aids.plan_check import faults
-from aids.plan_shops import DAY, axis, busy_shop, everyone
+from aids.plan_shops import DAY, any_shop, axis, busy_shop, everyone
 
+from shopboard.planning.dispatch import first_plan
 from shopboard.planning.replan import FROZEN, replan
 from shopboard.planning.search import plan
 from shopboard.planning.tasks import Calendar, JobAhead, Kind, Plan, Problem, Replanned, Task
@@ -166,6 +167,14 @@ def test_the_person_away_lets_even_the_next_two_hours_go() -> None:
     new = again(without(shop(*jobs), "people", who, 0, DAY), old)
     assert new.plan.by_job[1][0].person != who
     assert "is away then" in why(new, 1)
+
+
+def test_random_shops_lose_no_job_when_time_passes_and_are_legal_again() -> None:
+    for seed in range(120):
+        old = first_plan(any_shop(seed))
+        new = replan(passed(old, 1 + seed % 30), old, random.Random(seed), tries(20))
+        assert not faults(new.plan), (seed, faults(new.plan)[:3])
+        assert not new.plan.unplaceable, (seed, new.plan.unplaceable)
 
 
 # -- shops of forty jobs --------------------------------------------------------------------------------------------
