@@ -3,7 +3,8 @@
 Each shop is planned, three hours pass, and something happens (a part two days late, a person ill, a bay down, a rush
 job, work that takes longer). Then it is planned anew without regard (free, with three times the tries), and re-planned
 with the penalty for moves scaled by 1/4, 1 (as the board does) and 4. Costs, without penalties, stand against the least
-that any of these found. Nothing due to start within two hours may move unless its person or bay is gone.
+that any of these found. Nothing due to start within two hours may move unless its
+person or bay is gone, or taken by work under way that lasts longer.
 
 Run by hand: PYTHONPATH=tests python tests/benchmarks/bench_replan.py [shops] [tries]
 Results: bench_replan.txt.
@@ -24,7 +25,7 @@ from aids.plan_shops import busy_shop
 
 from shopboard.planning import replan as room
 from shopboard.planning.search import plan
-from shopboard.planning.tasks import Plan, Problem, Replanned
+from shopboard.planning.tasks import Placed, Plan, Problem, Replanned
 
 SHOPS, TRIES = 20, 5000
 FAR_SHARE, PERSON_SHARE, DEARER = 0.25, 0.15, 0.12
@@ -68,8 +69,17 @@ def judged(problem: Problem, new: Plan, old: Plan, least: float) -> Seen:
         could = calendar.people[was.person] == then.people[was.person]
         could = could and (not was.bay or calendar.bays[was.bay] == then.bays[was.bay])
         could = could and one.task.earliest <= was.start < problem.now + room.FROZEN
+        could = could and not any(_under_way_there(other, was, one) for other in new.placed)
         soon += could and (was.start, was.person, was.bay) != (one.start, one.person, one.bay)
     return Seen(far / len(known), person / len(known), soon, new.cost / least - 1)
+
+
+def _under_way_there(other: Placed, was: Placed, one: Placed) -> bool:
+    """Whether work under way has the old person or bay at the old time, or is the step before it, not done by then."""
+    if other.task.start is None or other is one or other.end <= was.start:
+        return False
+    same = other.person == was.person or (was.bay and other.bay == was.bay)
+    return bool(other.task.job == one.task.job or (same and other.start < was.end))
 
 
 def replanned(problem: Problem, old: Plan, seed: int, count: int, factor: float) -> Replanned:
