@@ -67,7 +67,8 @@ def _placed(state: ShopState, now: datetime, job: Job, bay: str) -> Job:
 def can_start(state: ShopState, now: datetime, job: Job, person: str, bay: str) -> tuple[str, str]:
     """In which bay the person may take the job up now, and why not ("" if they may): the bay the plan says, else
     another that is free and fits. For a job whose next step needs none, no bay."""
-    choices = [bay, *filter(None, [job.bay]), *(other.id for other, why_not in bays.fitting(state, job) if not why_not)] if bay else [""]
+    free = [other.id for other, why_not in bays.fitting(state, job) if not why_not]
+    choices = [bay, *filter(None, [job.bay]), *free] if bay else [""]
     refusals = []
     for choice in dict.fromkeys(choices):
         try:
