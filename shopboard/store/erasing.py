@@ -61,8 +61,8 @@ def _kept_plan(shop: Path) -> Erasing | None:
         return msgspec.json.decode((shop / PLAN).read_bytes(), type=Erasing)
     except FileNotFoundError:
         return None
-    except (msgspec.DecodeError, UnicodeDecodeError):  # cut short while it was written, before anything else was touched
-        return None
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        return None  # cut short while it was written, before anything else was touched
 
 
 # -- whom and what ----------------------------------------------------------------------------------------------------
