@@ -119,7 +119,9 @@ def bindings_everywhere() -> list[Binding]:
 
 
 def _binding(action: Action) -> Binding:
-    return Binding(action.keys, action.id, action.label, show=False, tooltip=action.help)
+    # Leaving works in every dialog too; other keys there are the dialog's own
+    first = action.id == "leave"
+    return Binding(action.keys, action.id, action.label, show=False, tooltip=action.help, priority=first)
 
 
 _KEY_WORDS = {

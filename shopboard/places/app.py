@@ -140,7 +140,7 @@ class Board(WalkingApp):
         for theme in (NIGHT, BRIGHT):
             self.register_theme(theme)
         self.theme = kept_look()
-        self.go(self.first_place())
+        self.go("floor" if self._show_round else self.first_place())
         self.set_interval(POLL, self._poll)
         on_hangup(self.action_leave)
         self.set_interval(20, self.shop_changed)
