@@ -52,32 +52,13 @@ def _late(floor: Floor, width: int) -> list[Line]:
     late = late_jobs(floor)
     for job in late:
         words, role = spare_words(floor.ahead[job.id])
+        if (sure := plan_lines.chance(floor.planned, job)) is not None:
+            words = f"{words.removesuffix(' late')} {share(sure):>5}"
         rows.append(_job_row(floor, job, "late", late_because(floor, job), words, role, width))
-        rows += _say_it_is_late(floor, job, width)
-        rows += _helps(floor, job, width)
+        if best := plan_lines.helps_words(floor.planned, job):
+            rows += wrapped(best, width, "soft", indent=" " * 8)
     rows = rows if len(rows) > 1 else [*rows, line(None, ("nothing is late", "good"))]
     return [*rows, *_at_risk(floor, {job.id for job in late}, width)]
-
-
-def _say_it_is_late(floor: Floor, job: Job, width: int) -> list[Line]:
-    """Words for the customer of a job that waits for a late part."""
-    from shopboard.paper.words import waits_words
-
-    if job.stage is not Stage.PARTS or not (waits := awaited(floor.state, job)):
-        return []
-    promise = job.promise.astimezone(floor.zone).date() if job.promise else None
-    today = floor.now.astimezone(floor.zone).date()
-    words = waits_words(waits, promise, today, lambda day: f"{day:%a} {day.day} {day:%b}")
-    return wrapped(f"say: Your machine {words}", width, "soft", indent=" " * 8)
-
-
-def _helps(floor: Floor, job: Job, width: int) -> list[Line]:
-    """How sure the job is to be on time and what would help most, where the plan knows."""
-    sure, best = plan_lines.chance(floor.planned, job), plan_lines.helps_words(floor.planned, job)
-    if sure is None and not best:
-        return []
-    told = f"on time {share(sure)}" if sure is not None else ""
-    return wrapped("; ".join(filter(None, (told, best))), width, "soft", indent=" " * 8)
 
 
 def _at_risk(floor: Floor, late: set[int], width: int) -> list[Line]:
@@ -114,11 +95,33 @@ def late_because(floor: Floor, job: Job) -> Words:
 def _calls(floor: Floor, width: int) -> list[Line]:
     rows = [_head("calls to make", width)]
     for job in calls_to_make(floor):
-        customer = floor.state.customers.get(job.customer)
-        who = f"{customer.name}, {customer.phone or 'no phone kept'}" if customer else "customer unknown"
-        rows.append(line(f"call:{job.id}", cell(job.tag, 8), (cell(who, width - 8), "")))
-        rows += wrapped(what_to_say(floor.state, job, floor.now, floor.zone), width, "soft", indent=" " * 8)
-    return rows if len(rows) > 1 else [*rows, line(None, ("nobody waits for a call", "good"))]
+        rows += _call(floor, job, "call", what_to_say(floor.state, job, floor.now, floor.zone), width)
+    if len(rows) == 1:
+        rows.append(line(None, ("nobody waits for a call", "good")))
+    return [*rows, *_late_parts(floor, width)]
+
+
+def _late_parts(floor: Floor, width: int) -> list[Line]:
+    """Whom to tell that a part comes after the day that was promised, with words for it."""
+    from shopboard.paper.words import waits_words
+
+    rows: list[Line] = []
+    today = floor.now.astimezone(floor.zone).date()
+    for job in late_jobs(floor):
+        waits = awaited(floor.state, job) if job.stage is Stage.PARTS else []
+        if waits:
+            promise = job.promise.astimezone(floor.zone).date() if job.promise else None
+            words = waits_words(waits, promise, today, lambda day: f"{day:%a} {day.day} {day:%b}")
+            rows += _call(floor, job, "tell", f"Your machine {words}", width)
+    return [BLANK, _head("to be told that a part is late", width), *rows] if rows else []
+
+
+def _call(floor: Floor, job: Job, block: str, words: str, width: int) -> list[Line]:
+    """Whom to ring, and under it what to say."""
+    customer = floor.state.customers.get(job.customer)
+    who = f"{customer.name}, {customer.phone or 'no phone kept'}" if customer else "customer unknown"
+    row = line(f"{block}:{job.id}", cell(job.tag, 8), (cell(who, width - 8), ""))
+    return [row, *wrapped(words, width, "soft", indent=" " * 8)]
 
 
 def what_to_say(state: ShopState, job: Job, now: datetime, zone: ZoneInfo) -> str:
