@@ -25,7 +25,7 @@ def told(move: Move, plan: Plan) -> str:
 
 
 def _where(plan: Plan, placed: Placed) -> str:
-    bay = f" bay {placed.bay}" if placed.bay else ""
+    bay = f" {_bay(plan.problem, placed.bay)}" if placed.bay else ""
     return f"{plan.problem.calendar.words(placed.start)} {_name(plan.problem, placed.person)}{bay}"
 
 
@@ -89,7 +89,7 @@ class _Why:
         if task.person not in ("", before.person):
             return f"{_name(self.problem, task.person)} is to do it"
         if task.bay not in ("", before.bay):
-            return f"it is to be done in bay {task.bay}"
+            return f"it is to be done in {_bay(self.problem, task.bay)}"
         return None
 
     def _people_and_bays(self, task: Task, before: Placed) -> str | None:
@@ -102,9 +102,9 @@ class _Why:
             return f"{person.name} is away then"
         bay = next((one for one in problem.bays if one.id == before.bay), None)
         if before.bay and (bay is None or not (task.capabilities or frozenset()) <= set(bay.can)):
-            return f"bay {before.bay} does not do for it any more"
+            return f"{_bay(problem, before.bay)} does not do for it any more"
         if bay and mask & ~problem.calendar.bays[bay.id] & self._was_open("", bay.id):
-            return f"bay {bay.id} is down then"
+            return f"{bay.name} is down then"
         if task.slots > before.end - before.start:
             return f"the work takes {_time(task.slots)} now, not {_time(before.end - before.start)}"
         return None
@@ -131,7 +131,7 @@ class _Why:
             if other.task.job == placed.task.job or other.end <= before.start or other.start >= before.end:
                 continue
             if other.person == before.person or (before.bay and other.bay == before.bay):
-                what = _name(self.problem, other.person) if other.person == before.person else f"bay {other.bay}"
+                what = _name(self.problem, other.person) if other.person == before.person else _bay(self.problem, other.bay)
                 job = tag(other.task.job)
                 if other.task.job not in self.known_jobs:
                     rush = "rush job " if self._weight(other.task.job) > 1 else ""
@@ -164,6 +164,10 @@ class _Why:
 
 def _name(problem: Problem, person: str) -> str:
     return next((one.name for one in problem.people if one.id == person), person)
+
+
+def _bay(problem: Problem, bay: str) -> str:
+    return next((one.name for one in problem.bays if one.id == bay), f"bay {bay}")
 
 
 def _time(slots: int) -> str:

@@ -101,7 +101,7 @@ def test_a_bay_down() -> None:
     jobs = (job(1, 20, capabilities=frozenset({"lift"}), earliest=DAY),)
     old = made(shop(*jobs))
     new = again(without(shop(*jobs), "bays", "1", DAY, 2 * DAY), old)
-    assert why(new, 1) == "bay 1 is down then"
+    assert why(new, 1) == "lift is down then"
     assert new.plan.by_job[1][0].start == 2 * DAY
 
 
