@@ -6,6 +6,7 @@ Exit codes: 0 all well, 1 `verify` found faults, 2 bad input, 3 a shop that cann
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import shlex
 import sys
@@ -238,6 +239,7 @@ def _board(folder: Place, person: str, *, show_round: bool = False) -> int:
         _print_glance(folder)
         print(f"\nThe board itself needs a terminal: run `{_open_words(folder)}` in one.")
         return 0
+    gc.disable()  # nothing made on the way to the first screen is garbage; the board turns it on again
     from shopboard.store import open_shop, read_book
 
     book = read_book(folder)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from datetime import UTC, datetime
 from importlib import import_module
@@ -38,6 +39,12 @@ POLL = 0.08
 
 def _utc_now() -> datetime:
     return datetime.now(UTC)
+
+
+def _collect_from_here() -> None:
+    """What the start made stays as long as the board: garbage is looked for among what comes after it."""
+    gc.freeze()
+    gc.enable()
 
 
 class Board(WalkingApp):
@@ -151,6 +158,7 @@ class Board(WalkingApp):
         if self.store.read_only:
             self.tell(f"read only: {self.store.read_only}", "late")
         self.begin_with_somebody()
+        self.call_after_refresh(_collect_from_here)
         if self._show_round:
             self.call_after_refresh(self.offer_walk)
 
