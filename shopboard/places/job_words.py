@@ -107,7 +107,7 @@ def spare_words(ahead: Outlook) -> tuple[str, Role]:
     if ahead.spare is None:
         return "no date", "soft"
     if ahead.spare < 0:
-        return f"−{-ahead.spare} d late", "late"
+        return f"−{-ahead.spare} d late" if ahead.spare > -10 else f"−{-ahead.spare} d", "late"
     if ahead.parts_unknown:
         return "undated", "wait"
     return f"+{ahead.spare} d", "wait" if ahead.spare == 0 else ""
