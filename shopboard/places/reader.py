@@ -14,7 +14,7 @@ from textual.driver import Driver
 from textual.message import Message
 
 #: An Esc that begins no sequence of the terminal's: the key itself, however soon the next one follows it.
-_LONE_ESCAPE = re.compile(r"\x1b(?=[^\x1b\[\]OPX^_])")
+_LONE_ESCAPE = re.compile(r"\x1b(?=[^\[\]OPX^_])")
 _PASTE_BEGINS, _PASTE_ENDS = "\x1b[200~", "\x1b[201~"
 
 
@@ -36,29 +36,43 @@ class Keys:
 
     def feed(self, typed: str) -> Iterator[Message]:
         """The keys and pastes that `typed` completes."""
-        if self._escape_waits and not self._pasting and _LONE_ESCAPE.match("\x1b" + typed):
+        seen = self._tail + typed
+        for text, pasted in self._parts(typed):
+            yield from self._parser.feed(text) if pasted else self._keys(text)
+        begins, ends = seen.rfind(_PASTE_BEGINS), seen.rfind(_PASTE_ENDS)
+        if begins != ends:  # told by what came before too: a mark may be cut in two
+            self._pasting = begins > ends
+        self._tail = seen[1 - len(_PASTE_BEGINS) :]
+
+    def _parts(self, typed: str) -> Iterator[tuple[str, bool]]:
+        """What was typed and what was pasted, in turn, the marks of a paste with the paste."""
+        pasted = self._pasting
+        while typed:
+            if pasted:
+                end = typed.find(_PASTE_ENDS)
+                cut = len(typed) if end < 0 else end + len(_PASTE_ENDS)
+            else:
+                begin = typed.find(_PASTE_BEGINS)
+                cut = len(typed) if begin < 0 else begin
+            if cut:
+                yield typed[:cut], pasted
+            typed, pasted = typed[cut:], not pasted
+
+    def _keys(self, typed: str) -> Iterator[Message]:
+        if self._escape_waits and _LONE_ESCAPE.match("\x1b" + typed):
             self._parser = self._fresh()
             yield _escape()
         self._escape_waits = typed.endswith("\x1b")
-        pieces = [typed] if self._pasting or _PASTE_BEGINS in typed else _LONE_ESCAPE.split(typed)
-        for number, piece in enumerate(pieces):
+        for number, piece in enumerate(_LONE_ESCAPE.split(typed)):
             if number:
                 yield _escape()
             yield from self._parser.feed(piece) if piece else ()
-        self._look_for_paste(typed)
 
     def tick(self) -> Iterator[Message]:
         """The keys that only time completes: an Esc that nothing followed."""
         for message in self._parser.tick():
             self._escape_waits = False
             yield message
-
-    def _look_for_paste(self, typed: str) -> None:
-        seen = self._tail + typed
-        begins, ends = seen.rfind(_PASTE_BEGINS), seen.rfind(_PASTE_ENDS)
-        if begins != ends:
-            self._pasting = begins > ends
-        self._tail = seen[1 - len(_PASTE_BEGINS) :]
 
 
 def _escape() -> events.Key:

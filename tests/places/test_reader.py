@@ -31,6 +31,7 @@ def _silent(message: Message) -> bool:
         ("\x1b[A\x1bs\x1b[B", ["up", "escape", "s", "down"]),
         ("\x1bOP", ["f1"]),
         ("\x1b[200~a\x1b[201~", ["paste a"]),
+        ("\x1bn\x1b[200~a\x1b[201~\x1b\x11", ["escape", "n", "paste a", "escape", "ctrl+q"]),
     ],
 )
 def test_esc_and_the_next_key_are_two_keys(sent: str, keys: list[str]) -> None:
@@ -51,3 +52,9 @@ def test_an_esc_alone_then_a_key_in_the_next_read() -> None:
     keys = Keys()
     first = list(keys.feed("\x1b"))
     assert named([*first, *keys.feed("n")]) == ["escape", "n"]
+
+
+def test_a_paste_that_was_left_open_ends_where_it_is_ended() -> None:
+    keys = Keys()
+    assert named(list(keys.feed("\x1b[200~half"))) == []
+    assert named(list(keys.feed(" of it\x1b[201~\x1b\x1b\x11"))) == ["paste half of it", "escape", "escape", "ctrl+q"]
