@@ -27,6 +27,8 @@ BURST_GAP = 0.05
 LOST_AFTER = 0.5
 #: So long a key, or the screen that it opens, may take on a slow machine before the next one is handed on (seconds).
 PATIENCE = 10.0
+#: So long is waited between two looks whether a screen is ready (seconds).
+_BETWEEN_LOOKS = 0.01
 
 
 class KeyDone(events.Event, bubble=True):
@@ -62,6 +64,7 @@ class GatedApp(App[Any]):
     async def on_event(self, event: events.Event) -> None:
         """Queue keys and pastes; pass everything else on."""
         if isinstance(event, (events.Key, events.Paste)) and not event.is_forwarded:
+            self.app_focus = True  # whoever types is here, also where the terminal did not tell that they came back
             self._held.append(event)
             await self._hand_on()
         else:
@@ -71,6 +74,8 @@ class GatedApp(App[Any]):
         while self._held and not self._key_under_way:
             event = self._held.popleft()
             self._screen_before = self.screen
+            if (again := getattr(self.screen, "focus_again", None)) is not None:
+                again()
             self._carrier = self.focused or self.screen
             scanned = self._collect(event)
             if scanned and self.screen is self._screen_before:
@@ -107,7 +112,7 @@ class GatedApp(App[Any]):
         if event.round < 2:
             self._again(event.number, event.round + 1)
         elif self._opening():
-            self.screen.call_after_refresh(self._again, event.number, event.round)
+            self.set_timer(_BETWEEN_LOOKS, lambda: self._again(event.number, event.round))
         elif self.screen is not self._screen_before:
             self._screen_before = self.screen
             self.screen.call_after_refresh(self._again, event.number, event.round)

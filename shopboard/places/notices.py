@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual import events
 
 from .lines import Line, Role, notice_lines
 from .widgets.line_list import LineView
 
 if TYPE_CHECKING:
-    from textual.widget import Widget as _Screen
+    from textual.screen import Screen
+    from textual.widget import Widget
+
+    _Screen = Screen[Any]
 else:  # mixed into screens of two kinds; a second widget base would lose one its styles
     _Screen = object
 
@@ -19,6 +24,18 @@ class Notices(_Screen):
     NOTICE: ClassVar[str] = "#notice"
     _told: tuple[str, Role] = ("", "")
     _news: str = ""
+
+    _had_focus: Widget | None = None
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """Remember where the keys go."""
+        self._had_focus = event.widget
+
+    def focus_again(self) -> None:
+        """Let the keys go where they went, when a click beside everything or a window left took the focus away."""
+        had = self._had_focus
+        if self.focused is None and had is not None and had.is_attached and had.focusable:
+            self.set_focus(had, scroll_visible=False)
 
     def tell(self, text: str, role: Role = "") -> None:
         """Show a notice; news of other terminals before it is forgotten."""

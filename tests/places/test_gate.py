@@ -257,3 +257,26 @@ def test_leaving_by_the_key_keeps_the_draft_too_and_emptying_it_does_not(folder:
         board.send("n")
         screen = board.until("COUNTER")
         assert "weir" not in screen and "here again" not in screen
+
+
+def test_keys_typed_though_the_terminal_said_that_nobody_is_here(board: PtyBoard) -> None:
+    board.send("\x1b[O")  # the window lost the focus
+    board.until("·Lift" if "Lift" in board.terminal.text else "·")
+    board.send("n")
+    board.until("COUNTER")
+    board.send("the weir mill")
+    board.until("the weir mill")
+
+
+def test_a_click_beside_everything_takes_no_keys_away(board: PtyBoard) -> None:
+    board.send("\x1b[<0;3;1M\x1b[<0;3;1m")  # on the heading
+    board.send("?")
+    board.until("keys at the Floor")
+    board.send("\x1b")
+    board.send("j")
+    board.until(lambda screen: screen.count("\n>") == 1)
+    board.send("n")
+    board.until("COUNTER")
+    board.send("\x1b[<0;3;1M\x1b[<0;3;1m")
+    board.send("the weir mill")
+    board.until("the weir mill")

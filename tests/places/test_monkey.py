@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import os
+import select
 import struct
 import termios
 from pathlib import Path
@@ -51,6 +52,10 @@ _WORDS = (
 )
 
 
+#: A board that says nothing for so long (seconds) has caught up with what was typed.
+QUIET = 0.25
+
+
 def a_key(random: Random) -> str:
     """One key, click, scan, paste or half a sequence."""
     kind = random.random()
@@ -85,18 +90,16 @@ def play(board: PtyBoard, random: Random, events: int) -> int:
             board.send(a_key(random))
         except OSError:
             return spent
-        if spent % 16 == 0 and not drained(board):
+        if not drained(board, 0.0 if spent % 40 else QUIET):
             return spent
         if spent % 997 == 0:
             resize(board, random)
     return events
 
 
-def drained(board: PtyBoard) -> bool:
-    """Read what came; False once the board is gone."""
-    import select
-
-    while select.select([board._fd], [], [], 0)[0]:
+def drained(board: PtyBoard, quiet: float) -> bool:
+    """Read what came until nothing more comes for `quiet` seconds; False once the board is gone."""
+    while select.select([board._fd], [], [], quiet)[0]:
         try:
             data = os.read(board._fd, 65536)
         except OSError:
@@ -115,6 +118,7 @@ def plays(folder: Path, seed: int, events: int) -> None:
         opened += 1
         with pty_board(folder) as board:
             events -= max(1, play(board, random, events))
+            drained(board, 8 * QUIET)
             if events <= 0:
                 board.send("\x1b[201~\x1b\x1b\x1b\x11")  # ends a paste half begun, leaves dialogs, leaves
             ended = board.wait()
