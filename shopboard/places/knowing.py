@@ -41,6 +41,7 @@ class KnowingApp(ScanningApp):
         self._teacher: subprocess.Popen[bytes] | None = None
         self._asked: tuple[int, int, int] = (-1, -1, -1)
         self._asked_at, self._asking = 0.0, False
+        self.beginning = False
 
     @abstractmethod
     def now(self) -> datetime:
@@ -52,6 +53,7 @@ class KnowingApp(ScanningApp):
 
     def begin_knowing(self, folder: Place) -> None:
         """Start knowing once what that needs is loaded, which a thread does: no key waits for it."""
+        self.beginning = True
 
         def load() -> None:
             from . import knowledge_work, plan_work  # noqa: F401

@@ -56,6 +56,7 @@ class PlanningApp(KnowingApp):
         """Begin to have the closed jobs gone through and the shop planned; returns at once."""
         super().start_knowing(folder)
         self.start_planning(folder)
+        self.beginning = False
 
     def stop_knowing(self) -> None:
         """Let both processes go."""
@@ -151,8 +152,8 @@ class PlanningApp(KnowingApp):
 
     @property
     def plan_comes(self) -> bool:
-        """Whether there is no plan yet, but one is being worked out."""
-        return self.planned is None and self._plan_since is not None
+        """Whether there is no plan yet, but one is being worked out, or will be in a moment."""
+        return self.planned is None and (self.beginning or self._plan_since is not None)
 
     def when_planned(self, act: Callable[[], None]) -> None:
         """Do this once there is a plan, if the same screen is still in front then; the last one asked for counts."""

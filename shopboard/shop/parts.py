@@ -141,9 +141,12 @@ def has_line(state: ShopState, job: Job, *wanted: PartState) -> None:
 
 
 def may_order(state: ShopState, job: Job, now: datetime) -> None:
-    """Refuses ordering for a closed job, or with nothing to order."""
+    """Refuses ordering for a closed job, or with nothing to order but what lies in a bin for it."""
     still_open(job)
     has_line(state, job, PartState.NEEDED)
+    needed = [line for line in state.parts_of(job.id) if line.state is PartState.NEEDED]
+    if all(line.reserved for line in needed):
+        raise Refused("what is needed lies in a bin for it", "take it there")
 
 
 def may_receive(state: ShopState, job: Job, now: datetime) -> None:

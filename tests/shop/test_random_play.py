@@ -403,7 +403,7 @@ class Play(RuleBasedStateMachine):
             if line.state in (PartState.RECEIVED, PartState.FITTED):
                 assert line.received == line.quantity and line.received_at
             if line.state not in (PartState.NEEDED, PartState.RETURNED):
-                assert line.ordered_at and line.supplier
+                assert line.from_bin or (line.ordered_at and line.supplier)
             assert line.job is None or line.job in self.quick.state.jobs or line.job in self.quick.filed
 
     def _all_lines(self) -> list[PartLine]:
