@@ -14,6 +14,8 @@ from .fields import Field, Option, Values, moment_on, needed, read_day, read_num
 from .form_parts import Ready, StepForm, choose, money, sum_of, words
 
 if TYPE_CHECKING:
+    from shopboard.trouble import Correction
+
     from .app import Board
 
 YES_NO = ("yes", "no")
@@ -164,6 +166,10 @@ def _confirm(board: Board, job: Job) -> Sequence[Field]:
     return (Field("cause", "which proved right", "choice", options=choose(options), check=needed("which?")),)
 
 
+#: The answer that leaves the correction open.
+NOTHING_YET = "nothing yet"
+
+
 def finding_fields(board: Board, job: Job, start: str = "") -> Sequence[Field]:
     """Cause and correction as found; the correction's options follow the cause."""
     machine = board.state.machines.get(job.machine)
@@ -174,22 +180,33 @@ def finding_fields(board: Board, job: Job, start: str = "") -> Sequence[Field]:
     options = [*(Option(c.id, c.name) for c in causes), Option("other", "other: say it in words")]
 
     def corrections(values: Values, typed: str) -> Sequence[Option]:
-        cause = board.book.causes.get(text_of(values, "cause"))
-        own = cause.correction if cause else ()
-        known = [board.book.corrections[c] for c in own if c in board.book.corrections]
-        return choose([Option(c.id, c.name, f"{c.minutes_on(layout):.0f} min") for c in known])(values, typed)
+        known = _corrections_of(board, text_of(values, "cause"))
+        options = [Option(c.id, c.name, f"{c.minutes_on(layout):.0f} min") for c in known]
+        return choose([*options, Option(NOTHING_YET, NOTHING_YET)])(values, typed)
+
+    def hint(values: Values) -> str:
+        known = _corrections_of(board, text_of(values, "cause"))
+        return f"blank: {known[0].name}" if known else "in your own words"
 
     return (
         Field("cause", "cause", "choice", options=choose(options), check=needed("choose the cause"), start=start),
         Field("text", "in your words", hint="what was seen"),
-        Field("correction", "correction", options=corrections, hint="from the book, or your own words"),
+        Field("correction", "correction", options=corrections, hint=hint),
         part_forms.kit_question(board, job),
     )
 
 
+def _corrections_of(board: Board, cause: str) -> list[Correction]:
+    known = board.book.causes.get(cause)
+    return [board.book.corrections[c] for c in known.correction if c in board.book.corrections] if known else []
+
+
 def found(board: Board, job: Job, v: Values) -> Ready:
-    """Record cause and correction."""
+    """Record cause and correction; left blank, the correction is the book's first for the cause."""
     cause, text, correction = (text_of(v, id) for id in ("cause", "text", "correction"))
+    if not correction and (known := _corrections_of(board, cause)):
+        correction = known[0].id
+    correction = "" if correction == NOTHING_YET else correction
     find = kits.find if text_of(v, "kit") == "yes" else evidence.find
     return lambda s, now: find(s, now, board.who, job.id, cause, text, correction, book=board.book)
 
