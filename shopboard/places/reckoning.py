@@ -19,12 +19,13 @@ from shopboard.memory.intake_warning import warning_of
 from shopboard.memory.meters import age_line
 from shopboard.memory.replacement import replacement
 from shopboard.records import ClosedJob, Job, Layout, Machine, ServicePoint
+from shopboard.shop.while_open import default_points
 
 from .knowledge import LESSONS, Bulk, CellPage, Held, Knowledge, Lead, Lesson, Material, Row, Whole
 from .memory_looks import Looks
 
 if TYPE_CHECKING:
-    from shopboard.trouble import Book
+    pass
 
 #: Words are judged by so many of the last closed jobs, lead times by orders of so many days back.
 JUDGED, LEAD_DAYS = 2000, 730
@@ -315,23 +316,6 @@ def points_by_model(material: Material) -> dict[str, tuple[ServicePoint, ...]]:
     """The service points of every model: its own manual's, else the shop's defaults for its layout."""
     defaults = {str(layout): default_points(material.book, str(layout)) for layout in Layout}
     return {id: memory.points_of(each, defaults[str(each.layout)]) for id, each in material.state.models.items()}
-
-
-def default_points(book: Book, layout: str) -> tuple[ServicePoint, ...]:
-    """The shop's own service points for a layout, from its trouble book."""
-    return tuple(
-        ServicePoint(
-            id=each.id,
-            name=each.name,
-            normal_hours=each.normal_hours,
-            severe_hours=each.severe_hours,
-            months=each.months,
-            covers=each.covers_on(layout),
-            minutes=each.minutes_on(layout),
-        )
-        for each in book.service_points.values()
-        if layout in each.layouts
-    )
 
 
 def done_in(job: Job, machine: Machine | None) -> list[memory.Done]:

@@ -131,7 +131,11 @@ class _Why:
             if other.task.job == placed.task.job or other.end <= before.start or other.start >= before.end:
                 continue
             if other.person == before.person or (before.bay and other.bay == before.bay):
-                what = _name(self.problem, other.person) if other.person == before.person else _bay(self.problem, other.bay)
+                what = (
+                    _name(self.problem, other.person)
+                    if other.person == before.person
+                    else _bay(self.problem, other.bay)
+                )
                 job = tag(other.task.job)
                 if other.task.job not in self.known_jobs:
                     rush = "rush job " if self._weight(other.task.job) > 1 else ""

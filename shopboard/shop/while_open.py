@@ -71,9 +71,14 @@ def _extras(state: ShopState, job: Job, book: Book, graph: Graph, now: datetime)
 
 def points(state: ShopState, machine: Machine, book: Book) -> tuple[ServicePoint, ...]:
     """The machine's service points: its model's own, else the trouble book's for its layout."""
-    model, layout = state.models.get(machine.model), machine.layout.value
+    model = state.models.get(machine.model)
     if model is not None and model.service_points:
         return model.service_points
+    return default_points(book, machine.layout.value)
+
+
+def default_points(book: Book, layout: str) -> tuple[ServicePoint, ...]:
+    """The shop's own service points for a layout, from its trouble book."""
     return tuple(
         ServicePoint(
             id=each.id,
