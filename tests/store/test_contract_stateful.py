@@ -195,4 +195,4 @@ def test_two_terminals_always_show_what_must_be(new_engine):
 
 @pytest.mark.long
 def test_two_terminals_always_show_what_must_be_for_long(new_engine):
-    _run(new_engine, 400, 50)
+    _run(new_engine, 150, 50)
