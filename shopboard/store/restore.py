@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import glob
 import hashlib
+import lzma
 import os
 import shutil
 import struct
@@ -28,7 +29,10 @@ KIND = "shopboard backup 1"
 MANIFEST = "manifest.json"
 
 #: What reading a damaged archive may meet.
-_BROKEN = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, ValueError, KeyError, RuntimeError, OverflowError)
+_BROKEN = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, EOFError, ValueError, KeyError, RuntimeError,
+    OverflowError,
+)  # fmt: skip
 
 
 class Entry(msgspec.Struct, frozen=True):
@@ -87,6 +91,8 @@ def look_through(file: Path) -> Manifest:
     except FileNotFoundError:
         raise ShopUnusable(f"there is no file {file}", "name a file that `shopboard backup` made") from None
     except OSError as error:
+        if error.errno is None:  # a decompressor's complaint, not the disk's
+            raise _damaged(file, "it is no whole archive") from None
         raise ShopUnusable(f"{file} cannot be read: {said(error)}", "see who may read it") from None
     except _BROKEN:
         raise _damaged(file, "it is no whole archive") from None
