@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import glob
+import errno
 import hashlib
 import lzma
 import os
@@ -91,7 +92,7 @@ def look_through(file: Path) -> Manifest:
     except FileNotFoundError:
         raise ShopUnusable(f"there is no file {file}", "name a file that `shopboard backup` made") from None
     except OSError as error:
-        if error.errno is None:  # a decompressor's complaint, not the disk's
+        if error.errno in (None, errno.EINVAL):  # a decompressor's complaint, or a place before the file begins
             raise _damaged(file, "it is no whole archive") from None
         raise ShopUnusable(f"{file} cannot be read: {said(error)}", "see who may read it") from None
     except _BROKEN:
