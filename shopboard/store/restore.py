@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-import glob
 import errno
+import glob
 import hashlib
 import lzma
 import os
