@@ -21,7 +21,7 @@ from shopboard.records import Machine, ShopState, Table
 from shopboard.records.codes import code_for
 from shopboard.store import open_shop
 
-RUNS = pytest.mark.parametrize("runs", [3, pytest.param(20, marks=pytest.mark.long)])
+RUNS = pytest.mark.parametrize("runs", [2, pytest.param(20, marks=pytest.mark.long)])
 #: The most keys a journey may cost.
 KNOWN, NEW = 25, 45
 
@@ -146,7 +146,7 @@ def test_a_new_machine_of_a_new_customer_with_every_question_answered(shop: Path
             hand.sees("> what it does")
             words = random.choice(COMPLAINTS)
             hand.words(words[:9])
-            if run == 2:
+            if run == 0:
                 interrupted(hand, random, "what it does")
             hand.words(words[9:])
             hand.press(ENTER)
