@@ -79,7 +79,9 @@ class Place(Notices, Screen[None]):
         """Remember what is half typed here, if anything is."""
 
     def refresh_place(self) -> None:
-        """Draw heading, body and footer from the state as it is now."""
+        """Draw heading, body and footer from the state as it is now; once they are there."""
+        if not self.query("#footer"):
+            return  # a change of the shop can come in between: what is mounted last draws itself then
         self.drawn_at = self.board.store.state.seq
         self.query_one("#heading", LineView).show(self._heading)
         self.query_one("#footer", LineView).show(self._footer)
