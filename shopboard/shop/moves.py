@@ -69,7 +69,7 @@ _STEPS: tuple[tuple[str, str, Guard], ...] = (
     ("dates.rush", "work waits for it, or does not", _open),
     ("choices.let_go", "leave it to the plan again", choices.may_let_go),
     ("terms.pays", "say who pays", terms.may_pay),
-    ("terms.keep_old_parts", "old parts: keep them or not", terms.may_pay),
+    ("terms.keep_old_parts", "old parts: keep them or not", _open),
     ("evidence.remark", "write a remark", _always),
 )
 

@@ -12,17 +12,26 @@ from shopboard.records import Job, Machine, Payer, Refused, ShopState, Stage, St
 from . import said
 from .guards import changed, machine_of, moved, open_job, rule, still_open
 
+#: From here on the work goes by what its payer agreed to.
+_UNDER_WAY = (Stage.REPAIR, Stage.ROAD_TEST, Stage.COLLECT)
+
 
 def may_pay(state: ShopState, job: Job, now: datetime) -> None:
-    """Refuses another payer for a closed job."""
+    """Refuses another payer for a closed job, and once the repair has begun on the present one's word."""
     still_open(job)
+    if job.stage in _UNDER_WAY:
+        raise Refused(
+            f"the work on {job.tag} goes by what the {job.payer} agreed to",
+            "say who pays before the repair begins; what is settled otherwise is noted at collecting",
+        )
 
 
 @rule
 def pays(state: ShopState, now: datetime, by: str, job_id: int, payer: Payer) -> Step:
     """Somebody else pays for the job from now on. A yes binds only who gave it: it is forgotten, and the new payer is
-    asked; the shop itself need not be. Refused: the same payer, a closed job."""
+    asked; the shop itself need not be. Refused: the same payer, a closed job, a repair that has begun."""
     job = open_job(state, job_id)
+    may_pay(state, job, now)
     if job.payer is payer:
         raise Refused(f"{job.tag} is paid by the {payer} already", "nothing is left to do")
     asked = job.approval is not None
