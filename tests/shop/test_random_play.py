@@ -61,6 +61,12 @@ def _takable(quick: QuickShop, job: Job) -> int:
     return next(line.id for line in needed if shop.stock.takable(quick.state, line))
 
 
+def _to_order(quick: QuickShop, job: Job) -> int:
+    """A line that is needed and lies in no bin for the job."""
+    lines = quick.state.parts_of(job.id)
+    return next((line.id for line in lines if line.state is PartState.NEEDED and not line.reserved), 0)
+
+
 def _line(quick: QuickShop, job: Job, *states: PartState) -> int:
     return next(line.id for line in quick.state.parts_of(job.id) if line.state in states)
 
@@ -106,7 +112,7 @@ def well_typed(quick: QuickShop, job: Job, move: str) -> Typed:
         "evidence.confirm": lambda: ((job.id, next(f.cause for f in job.findings if not f.confirmed)), {}),
         "evidence.remark": lambda: ((job.id, "hello"), {}),
         "parts.need": lambda: ((job.id, "S-1", "seal", 2), {}),
-        "parts.order": lambda: (((_line(quick, job, PartState.NEEDED),), "north", None), {}),
+        "parts.order": lambda: (((_to_order(quick, job),), "north", None), {}),
         "parts.back_order": lambda: ((_line(quick, job, *on_order), None), {}),
         "parts.receive": lambda: ((_line(quick, job, *on_order), 1), {}),
         "parts.send_back": lambda: ((_to_send_back(quick, job),), {}),
