@@ -184,7 +184,7 @@ class Reckoning:
         try:
             drawn = getattr(import_module(module), function)(self.material)
             return Lesson(name, pickle.dumps(drawn, protocol=5))
-        except Exception as error:
+        except Exception as error:  # whatever one lesson trips over is told; the others are still drawn
             return Lesson(name, fault=f"{type(error).__name__}: {error}")
 
     def tend_service(self) -> None:

@@ -63,7 +63,7 @@ class FolderStore:
         presence.enter(folder)
         try:
             self._open()
-        except BaseException:
+        except BaseException:  # however the opening ends, also by Ctrl+C, nobody is here then
             presence.leave(folder)
             raise
 

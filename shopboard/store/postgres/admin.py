@@ -39,7 +39,7 @@ def open_branch(
     except psycopg.Error as error:
         link.close()
         raise ShopUnusable(f"{address} cannot be opened: {said(error)}", mend(error)) from None
-    except BaseException:
+    except BaseException:  # however the opening ends, the connection must not stay
         link.close()
         raise
 

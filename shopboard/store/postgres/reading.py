@@ -201,7 +201,7 @@ class BranchReader:
             self._settle(link)
             if self._state.seq and id_of(link, self._branch.id, self._state.seq) != self._id:
                 self._load_other(link)
-        except BaseException:
+        except BaseException:  # however this ends, a half-settled connection must not stay
             link.close()
             raise
         self._link, self._away = link, None
