@@ -133,11 +133,12 @@ class Terminals(RuleBasedStateMachine):
             assert self.tables[table].get(id) == data
         self._mark(one)
 
-    def _mark(self, one):
-        one["undone"] = True
+    def _mark(self, one, undone=True):
+        """An undo undone lets what it undid stand again, however long the chain is."""
+        one["undone"] = undone
         again = one["change"].undoes
-        if again is not None:  # the undoing of an undo: what that undid stands again
-            self.made[again - 1]["undone"] = False
+        if again is not None:
+            self._mark(self.made[again - 1], not undone)
 
     @rule(which=which)
     def checkpoint(self, which):

@@ -74,6 +74,20 @@ def test_an_undone_change_cannot_be_undone_twice_but_its_undoing_can(shop):
         store.undo("ana", 77)
 
 
+def test_a_chain_of_undoings_leaves_the_first_change_undone_again_after_an_odd_number(shop):
+    store = shop.open()
+    store.commit("ana", take_in())
+    for seq in (1, 2, 3):
+        store.undo("ana", seq)
+    assert not store.state.jobs
+    assert store.undoable("ana") is None
+    with pytest.raises(Refused, match="undone already"):
+        store.undo("ana", 1)
+    store.undo("ana", 4)
+    assert store.state.jobs.keys() == {1}
+    assert store.undoable("ana").seq == 1
+
+
 def test_undo_reaches_behind_a_checkpoint(shop):
     store = shop.open()
     store.commit("ana", take_in())
