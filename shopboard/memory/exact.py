@@ -67,9 +67,13 @@ def at_least(
     `own` against `others`: the exact test given the totals, age band by age band.
     Source: Breslow & Day, Statistical Methods in Cancer Research II (1987), sec. 3.6 (comparison of rates, exact).
     """
+    return float(min(1.0, _chances(failed, own, others, times)[observed:].sum()))
+
+
+def _chances(failed: Sequence[int], own: Sequence[float], others: Sequence[float], times: float) -> NDArray[float64]:
+    """The chances of each number of failures in the cell at `times` the others' rate."""
     shares = [times * a / (times * a + b) if a > 0 else 0.0 for a, b in zip(own, others, strict=True)]
-    chances = sum_of_binomials(failed, shares)
-    return float(min(1.0, chances[observed:].sum()))
+    return sum_of_binomials(failed, shares)
 
 
 def times_band(
@@ -77,17 +81,43 @@ def times_band(
 ) -> tuple[float, float]:
     """The exact band of how many times the others' rate the cell fails at; infinite where the others never failed."""
     tail = (1 - level) / 2
-
-    def chance(times: float) -> float:
-        return at_least(observed, failed, own, others, times)
-
-    def no_more(times: float) -> float:
-        return 1 - at_least(observed + 1, failed, own, others, times)
-
+    tails = _Tails(observed, failed, own, others)
     mean = sum(f * a / (a + b) for f, a, b in zip(failed, own, others, strict=True) if a > 0)
     near = math.log(max(observed, 0.5) / max(mean, 1e-3))
-    low = 0.0 if observed == 0 else _crossing(lambda t: _log(chance(t)) - math.log(tail), near)
-    return low, _crossing(lambda t: math.log(tail) - _log(no_more(t)), near)
+    low = 0.0 if observed == 0 else _crossing(lambda t: _log(tails.at(t)[0]) - math.log(tail), near)
+    return low, _crossing(lambda t: math.log(tail) - _log(tails.at(t)[1]), near)
+
+
+#: Chances reckoned at one rate serve rates up to so far from it (log), less far the more the counts: further off, what
+#: was left out might count, and powers grow beyond what a number holds.
+REACH, POWERS = 0.7, 300.0
+
+
+class _Tails:
+    """The chances of `observed` failures or more, and of no more than those, at any number of times the others' rate.
+
+    Folded together once, the chances of each count at another rate follow: count k becomes (t'/t)^k times as likely
+    against the others, as in every exponential family (the odds of each failure's falling to the cell grow by t'/t).
+    """
+
+    def __init__(self, observed: int, failed: Sequence[int], own: Sequence[float], others: Sequence[float]) -> None:
+        self._observed, self._bands = observed, (failed, own, others)
+        self._at, self._reach = math.inf, min(REACH, POWERS / (1 + sum(failed)))
+        self._chances: NDArray[float64] | None = None
+
+    def at(self, times: float) -> tuple[float, float]:
+        """Both chances at this many times the others' rate."""
+        import numpy as np
+
+        off = math.log(times) - self._at
+        if self._chances is None or abs(off) > self._reach:
+            self._at, off = math.log(times), 0.0
+            self._chances = _chances(*self._bands, times)
+        told = self._chances * np.exp(off * (np.arange(len(self._chances)) - self._observed))
+        more = float(told[self._observed :].sum())
+        least = float(told[: self._observed + 1].sum())
+        every = more + least - float(told[self._observed]) if self._observed < len(told) else least
+        return more / every, least / every
 
 
 def _log(chance: float) -> float:

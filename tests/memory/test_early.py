@@ -63,6 +63,27 @@ def test_the_band_of_times_is_that_of_an_exact_share(own: int, others: int, part
         assert high == pytest.approx(share_high / (1 - share_high) * odds, rel=1e-5)
 
 
+_AGES = st.tuples(
+    st.integers(0, 300), st.floats(1.0, 1e5), st.one_of(st.just(0.0), st.floats(1.0, 1e6)), st.floats(0, 1)
+)
+
+
+@given(st.lists(_AGES, min_size=1, max_size=12))
+@settings(deadline=None, max_examples=50)
+def test_at_the_ends_of_a_band_over_ages_the_count_has_a_chance_of_a_twentieth(
+    ages: list[tuple[int, float, float, float]],
+) -> None:
+    """Also of thousands of failures: the ends are held against chances folded together anew at each of them."""
+    failed, own, others = ([row[n] for row in ages] for n in range(3))
+    observed = sum(round(many * part) if b else many for many, _, b, part in ages)
+    low, high = times_band(observed, failed, own, others, 0.9)  # type: ignore[arg-type]
+    if 0 < low < 1e4:
+        assert at_least(observed, failed, own, others, low) == pytest.approx(0.05, rel=1e-3)  # type: ignore[arg-type]
+    if 0 < high < 1e4:
+        more = at_least(observed + 1, failed, own, others, high)  # type: ignore[arg-type]
+        assert 1 - more == pytest.approx(0.05, rel=1e-3)
+
+
 def test_what_stands_of_many_tests() -> None:
     """Benjamini & Hochberg (1995), section 4.2: 15 chances, at a rate of 5 % the four smallest stand."""
     chances = [
