@@ -99,7 +99,7 @@ def test_what_a_pure_room_may_do_is_let_through() -> None:
 
 # -- a light start --------------------------------------------------------------------------------------------------
 
-HEAVY = ("numpy", "scipy", "pint", "rapidfuzz")
+HEAVY = ("numpy", "scipy", "pint", "rapidfuzz", "holidays")
 _ASK = f"import sys; print(*sorted(set({HEAVY!r}) & set(sys.modules)))"
 
 
@@ -148,7 +148,8 @@ asyncio.run(first_screen(Path(sys.argv[1])))
 
 
 def test_the_board_paints_its_first_screen_without_heavy_libraries(tmp_path: Path) -> None:
-    """The Floor shows the likely cause that was kept with the job, and computes none."""
+    """The Floor shows the likely cause that was kept with the job, and computes none; which days are public holidays
+    it has from the last plan, or with the next."""
     store, book = make_shop(tmp_path / "shop"), read_book(None)
     machine = NewMachine(model="in-line-1", serial="A")
     taken = Intake(
@@ -157,6 +158,8 @@ def test_the_board_paints_its_first_screen_without_heavy_libraries(tmp_path: Pat
     store.commit("ana", lambda state, now: take_in(state, now, "ana", taken, book=book))
     store.commit("ana", lambda state, now: bays.put(state, now, "ana", 1, "1"))
     store.close()
+    settings = (tmp_path / "shop" / "shop.toml").read_text("utf-8")
+    (tmp_path / "shop" / "shop.toml").write_text(f'country = "AT"\n{settings}', encoding="utf-8")
     assert _heavy_after(_FIRST_SCREEN, str(tmp_path / "shop"), str(ROOT / "tests")) == ""
 
 

@@ -18,6 +18,7 @@ from shopboard.store import ShopUnusable, Store, StoreError, own_folder
 from shopboard.store.pins import Pins
 from shopboard.trouble import Book
 
+from . import seen_file
 from .actions import PLACES, actions_at, bindings_everywhere
 from .dialogs import Dialog, PageDialog
 from .drafts import Drafts
@@ -76,6 +77,7 @@ class Board(WalkingApp):
         store.state.covers = book.covers  # so that every rule reckons a job as its estimate does
         self.zone = ZoneInfo(store.state.settings.zone)
         self.drafts = Drafts(mine)
+        self.holidays = seen_file.holidays(mine, store.state.settings)
         self._away, self.kept_at = store.read_only, folder
         self.kept: dict[str, dict[str, str | tuple[str, ...]]] = {}
         self.job_id: int | None = None

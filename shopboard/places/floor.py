@@ -31,8 +31,9 @@ class JobListPlace(Place):
     def floor(self) -> floor_lines.Floor:
         """The open jobs with what is ahead of each."""
         board = self.board
+        now = board.now()
         return floor_lines.look(
-            board.state, board.book, board.now(), board.zone, board.planned, board.plan_news(board.now())
+            board.state, board.book, now, board.zone, board.planned, board.plan_news(now), board.holidays
         )
 
     def heading_facts(self) -> str:

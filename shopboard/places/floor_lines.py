@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from shopboard.planning.closed_days import holidays_around, open_hours
+from shopboard.planning.hours import OpenHours
 from shopboard.planning.outlook import Outlook, outlook
 from shopboard.records import Bay, Job, ShopState, Stage
 from shopboard.trouble import Book
@@ -30,10 +32,15 @@ class Floor:
 
     state: ShopState
     now: datetime
-    zone: ZoneInfo
+    hours: OpenHours
     ahead: dict[int, Outlook]
     planned: Planned | None = None
     changed: tuple[str, ...] = ()
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Where the shop's clock is read."""
+        return self.hours.zone
 
     @property
     def jobs(self) -> Iterable[Job]:
@@ -48,11 +55,16 @@ def look(
     zone: ZoneInfo,
     planned: Planned | None = None,
     changed: tuple[str, ...] = (),
+    holidays: Mapping[date, str] | None = None,
 ) -> Floor:
-    """Reckon what is ahead of every open job."""
-    alone = {job.id: outlook(state, job, book, now, zone) for job in state.jobs.values()}
-    ahead = {id: plan_lines.by_plan(one, state, state.jobs[id], planned, zone) for id, one in alone.items()}
-    return Floor(state, now, zone, ahead, planned, changed)
+    """Reckon what is ahead of every open job; `holidays` are those known (None: they are looked up, which takes a
+    tenth of a second the first time)."""
+    if holidays is None:
+        holidays = holidays_around(state.settings, now.astimezone(zone).date())
+    hours = open_hours(state.settings, zone, holidays, state.closures.values())
+    alone = {job.id: outlook(state, job, book, now, hours) for job in state.jobs.values()}
+    ahead = {id: plan_lines.by_plan(one, state.jobs[id], planned, hours) for id, one in alone.items()}
+    return Floor(state, now, hours, ahead, planned, changed)
 
 
 def late_jobs(floor: Floor) -> list[Job]:
@@ -95,7 +107,7 @@ def bay_lines(floor: Floor, width: int) -> list[Line]:
     if not settings.bays:
         return [line(None, ("no bays yet: name them in shop.toml under [[bay]]", "wait"))]
     job_room = 24 if width < 110 else 58
-    track = axis(settings, floor.now, floor.zone, max(12, width - _BAY - job_room - _STATE - _PERSON - 3))
+    track = axis(floor.hours, floor.now, max(12, width - _BAY - job_room - _STATE - _PERSON - 3))
     rows = [scale_line(track, _BAY)]
     for bay in settings.bays:
         rows.append(_bay_line(floor, bay, track, job_room))

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from shopboard.planning.hours import working_days_between
+from shopboard.planning.hours import OpenHours
 from shopboard.planning.outlook import Outlook
 from shopboard.records import Job, ShopState, Stage, tag
 
@@ -26,14 +26,14 @@ Piece = tuple[datetime, datetime, bool]
 TOLD, TOLD_FOR = 2, timedelta(minutes=15)
 
 
-def by_plan(ahead: Outlook, state: ShopState, job: Job, planned: Planned | None, zone: ZoneInfo) -> Outlook:
+def by_plan(ahead: Outlook, job: Job, planned: Planned | None, hours: OpenHours) -> Outlook:
     """What is ahead of a job as the plan has it; the reckoning of the job alone where the plan does not know it."""
     ready = planned.ready(job.id) if planned else None
     if ready is None or job.stage is Stage.COLLECT or job.stage.closed:
         return ahead
     spare = None
     if job.promise is not None:
-        spare = working_days_between(state.settings, ready.astimezone(zone).date(), job.promise.astimezone(zone).date())
+        spare = hours.days_between(ready.astimezone(hours.zone).date(), job.promise.astimezone(hours.zone).date())
         spare = (
             min(spare, -1) if ready > job.promise and spare < 0 else max(spare, 0) if ready <= job.promise else spare
         )

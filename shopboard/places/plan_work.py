@@ -123,7 +123,7 @@ class Worker:
             planner.seen = kept(self._folder, planner.state.settings, request.now)
         for planned in planner.plan(request.now, self._asked.empty, quiet=request.known is not None):
             put(planned, self._out)
-            keep(self._folder, planned)
+            keep(self._folder, planned, self.store.state.settings)
             if not self._asked.empty():
                 return planned.done
         return True

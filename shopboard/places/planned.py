@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 from random import Random
 from time import monotonic
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from shopboard.planning.calendar import shop_calendar
+from shopboard.planning.closed_days import holidays_around
 from shopboard.planning.dispatch import first_plan
 from shopboard.planning.durations import paces
 from shopboard.planning.problem import JobFacts, Known, Reckoned, reckon
@@ -43,7 +44,8 @@ KeepGoing = Callable[[], bool]
 @dataclass(frozen=True)
 class Planned:
     """The plan as of change `seq` at moment `at`. `moves` is what it changed against the plan people saw, `changed` the
-    same as sentences; `risks` and `helps` by job (empty while not drawn yet); `done` whether nothing better comes."""
+    same as sentences; `risks` and `helps` by job (empty while not drawn yet); `holidays` are the public holidays it
+    goes by; `done` whether nothing better comes."""
 
     seq: int
     at: datetime
@@ -54,6 +56,7 @@ class Planned:
     changed: tuple[str, ...] = ()
     risks: Mapping[int, Risk] = field(default_factory=dict)
     helps: Mapping[int, tuple[Help, ...]] = field(default_factory=dict)
+    holidays: Mapping[date, str] = field(default_factory=dict)
     done: bool = False
 
     def next_of(self, job: int) -> Placed | None:
@@ -191,7 +194,8 @@ class Planner:
 
     def _planned(self, reckoned: Reckoned, plan: Plan, moves: tuple[Move, ...] = ()) -> Planned:
         changed = changes(self.state, plan, moves, reckoned.now, self.zone)
-        return Planned(self.state.seq, reckoned.now, self.zone, plan, reckoned.facts, moves, changed)
+        holidays = holidays_around(self.state.settings, reckoned.now.astimezone(self.zone).date())
+        return Planned(self.state.seq, reckoned.now, self.zone, plan, reckoned.facts, moves, changed, holidays=holidays)
 
     def _with_risks(self, reckoned: Reckoned, planned: Planned, keep_going: KeepGoing) -> Iterator[Planned]:
         from shopboard.planning.promise import futures, risks

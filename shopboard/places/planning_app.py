@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import contextlib
 import subprocess
-from collections.abc import Callable
-from datetime import datetime
+from collections.abc import Callable, Mapping
+from datetime import date, datetime
 from threading import Thread
 from time import monotonic
 from typing import TYPE_CHECKING, Any
@@ -27,7 +27,8 @@ LOOK, OLD, SHOWN = 0.1, 120.0, 0.3
 
 
 class PlanningApp(KnowingApp):
-    """An app that plans: `planned`, None until there is a plan; `unplanned` says why not."""
+    """An app that plans: `planned`, None until there is a plan; `unplanned` says why not; `holidays` are the public
+    ones as far as they are known: those kept with the last plan, then those that come with the plan."""
 
     class Answered(Message):
         """The process that plans has answered."""
@@ -40,6 +41,7 @@ class PlanningApp(KnowingApp):
         super().__init__(*given)
         self.planned: Planned | None = None
         self.unplanned = "no plan yet"
+        self.holidays: Mapping[date, str] = {}
         self._planner: subprocess.Popen[bytes] | None = None
         self._planned_seq, self._plan_asked = -1, 0.0
         self._plan_known: Any = None
@@ -142,7 +144,7 @@ class PlanningApp(KnowingApp):
             planned = replace(planned, risks=before.risks, helps=before.helps)
         if planned.done or planned.seq != self.state.seq:
             self._plan_since = None
-        self.planned, self.unplanned = planned, ""
+        self.planned, self.unplanned, self.holidays = planned, "", planned.holidays
         if planned.changed:
             self._news, self._news_at = planned.changed, planned.at
         self.shop_changed()

@@ -8,8 +8,7 @@ from datetime import date, datetime, timedelta
 from itertools import islice
 from zoneinfo import ZoneInfo
 
-from shopboard.planning.hours import open_days, opening
-from shopboard.records import Settings
+from shopboard.planning.hours import OpenHours
 
 from .lines import Line, Span, cell, line
 
@@ -71,13 +70,13 @@ def _write(row: list[str], at: int, text: str) -> None:
     row[at : at + len(text)] = list(text)[: len(row) - at]
 
 
-def axis(settings: Settings, now: datetime, zone: ZoneInfo, width: int) -> Axis:
-    """The time line on `width` cells: the first open day not yet over takes most of it."""
+def axis(hours: OpenHours, now: datetime, width: int) -> Axis:
+    """The time line on `width` cells: the first day with work not yet over takes most of it."""
     days = []
-    for day in islice(open_days(settings, now.astimezone(zone).date()), 9):
-        hours = opening(settings, day, zone)
-        if hours and hours[1] > now:
-            days.append((day, hours))
+    for day in islice(hours.days(now.astimezone(hours.zone).date()), 9):
+        opened = hours.on(day)
+        if opened and opened[1] > now:
+            days.append((day, opened))
     later = min(len(days) - 1, max(0, (width - 20) // 9)) if days else 0
     brief = 4
     stretches, at = [], 0
@@ -85,7 +84,7 @@ def axis(settings: Settings, now: datetime, zone: ZoneInfo, width: int) -> Axis:
         cells = width - later * (brief + 1) if index == 0 else brief
         stretches.append(Stretch(day, start, end, at, cells))
         at += cells + 1
-    return Axis(tuple(stretches), width, zone)
+    return Axis(tuple(stretches), width, hours.zone)
 
 
 def bay_bar(track: Axis, start: datetime, until: datetime, end: datetime, now: datetime) -> list[Span]:

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
 from shopboard.estimate.labour import labour
 from shopboard.records import Job, PartState, ShopState, Stage
 from shopboard.trouble import Book
 
-from .hours import after_working, working_days_between
+from .hours import OpenHours
 
 #: Minutes set aside for finding the cause while it is not known, and for the road test (common practice, no source).
 DIAGNOSIS_MINUTES, ROAD_TEST_MINUTES = 60.0, 20.0
@@ -49,21 +48,22 @@ def minutes_left(job: Job, book: Book) -> float:
     return work + back_on + ROAD_TEST_MINUTES
 
 
-def outlook(state: ShopState, job: Job, book: Book, now: datetime, zone: ZoneInfo) -> Outlook:
-    """What is still ahead of a job, reckoned from `now`."""
+def outlook(state: ShopState, job: Job, book: Book, now: datetime, hours: OpenHours) -> Outlook:
+    """What is still ahead of a job, reckoned from `now` in the shop's working time."""
     here = (PartState.RECEIVED, PartState.FITTED, PartState.RETURNED)
     awaited = [line for line in state.parts_of(job.id) if line.state not in here]
     dates = [line.expected for line in awaited if line.expected is not None]
+    zone = hours.zone
     today = now.astimezone(zone).date()
     parts_by = max(dates) if dates else None
     start = now
     if parts_by is not None and parts_by > today:
         start = datetime(parts_by.year, parts_by.month, parts_by.day, tzinfo=zone)
     minutes = minutes_left(job, book)
-    ready = after_working(state.settings, start, minutes, zone) if minutes else now
+    ready = hours.after(start, minutes) if minutes else now
     spare = None
     if job.promise is not None:
-        spare = working_days_between(state.settings, ready.astimezone(zone).date(), job.promise.astimezone(zone).date())
+        spare = hours.days_between(ready.astimezone(zone).date(), job.promise.astimezone(zone).date())
     return Outlook(
         minutes=minutes,
         parts_by=parts_by,

@@ -26,8 +26,8 @@ class Bay(Record, kw_only=True):
 
 
 class Closure(Record, kw_only=True):
-    """A person who is away, or a bay that cannot be used, from `start` until `until` (the other one is empty): ids of
-    shop.toml, and why in a few words."""
+    """A person who is away, or a bay that cannot be used, from `start` until `until` (the other one is empty; both are
+    where the whole shop is closed): ids of shop.toml, and why in a few words."""
 
     id: int
     person: str = ""
@@ -35,6 +35,11 @@ class Closure(Record, kw_only=True):
     start: Moment
     until: Moment
     why: str = ""
+
+    @property
+    def whole_shop(self) -> bool:
+        """Whether nobody works and no bay can be used."""
+        return not self.person and not self.bay
 
 
 class Supplier(Record, kw_only=True):

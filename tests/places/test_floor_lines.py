@@ -115,7 +115,7 @@ def test_today_ends_at_midnight_in_the_shops_zone() -> None:
 @pytest.mark.parametrize("width", [12, 22, 50, 120])
 def test_the_hours_run_from_left_to_right_and_closed_time_takes_no_room(width: int) -> None:
     floor = floor_of()
-    track = axis(floor.state.settings, NOW, floor.zone, width)
+    track = axis(floor.hours, NOW, width)
     columns = [track.column(NOW + timedelta(minutes=15 * n)) for n in range(400)]
     known = [c for c in columns if c is not None]
     assert known == sorted(known) and columns[: len(known)] == known and max(known) < width

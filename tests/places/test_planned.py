@@ -194,7 +194,7 @@ def test_a_pin_is_kept_by_the_plan() -> None:
 def test_a_plan_kept_is_the_plan_people_saw(tmp_path) -> None:
     quick = busy()
     made = last(planner(quick), quick)
-    keep(tmp_path, made)
+    keep(tmp_path, made, quick.state.settings)
     again = planner(quick)
     again.seen = kept(tmp_path, quick.state.settings, quick.now)
     assert last(again, quick).changed == ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
+from itertools import islice
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -10,9 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopboard.planning.calendar import DAYS_BACK, shop_calendar
-from shopboard.planning.closed_days import closed_why, country_wrong, holidays_of
+from shopboard.planning.closed_days import closed_days, country_wrong, holidays_around, holidays_of, open_hours
+from shopboard.planning.problem import with_closures
 from shopboard.planning.tasks import SLOT
-from shopboard.records import Bay, Person, Role, Settings
+from shopboard.records import Bay, Closure, Person, Role, Settings
 from shopboard.records.settings import DAYS
 
 VIENNA = ZoneInfo("Europe/Vienna")
@@ -171,21 +173,69 @@ def test_a_public_holiday_is_not_on_the_axis() -> None:
     holiday = date(2026, 12, 8)
     assert holiday in {span.day for span in without.spans}
     assert holiday not in {span.day for span in with_country.spans}
-    assert closed_why(shop(country="AT"), holiday) == holidays_of(shop(country="at"), 2026)[holiday]
+    assert holidays_around(shop(country="AT"), NOW.date())[holiday] == holidays_of(shop(country="at"), 2026)[holiday]
 
 
 def test_a_region_has_its_own() -> None:
     """Family Day, third Monday of February, is kept in Ontario (Retail Business Holidays Act) and not in Quebec."""
     day = date(2026, 2, 16)
-    assert closed_why(shop(country="CA", region="ON"), day)
-    assert closed_why(shop(country="CA", region="QC"), day) is None
+    assert holidays_of(shop(country="CA", region="ON"), 2026)[day]
+    assert day not in holidays_of(shop(country="CA", region="QC"), 2026)
 
 
 def test_the_shop_s_own_closed_days() -> None:
     closed = shop(closed_days=(date(2026, 11, 26),))
-    assert closed_why(closed, date(2026, 11, 26)) == "closed"
-    assert closed_why(closed, date(2026, 11, 27)) is None
+    assert closed_days(closed, {}) == {date(2026, 11, 26): "closed"}
     assert shop_calendar(closed, NOW).moment(36) == vienna("2026-11-27T08:00")
+
+
+@given(st.dates(date(2026, 1, 1), date(2027, 6, 1)), st.sampled_from(["", "AT", "CA", "JP"]), st.booleans())
+def test_days_on_the_axis_are_the_days_with_work_that_all_else_goes_by(
+    day: date, country: str, saturdays: bool
+) -> None:
+    """The plan's axis, the Floor's hours and the days to spare have the same days, beginning and ending alike."""
+    people = (person("ana"), person("bo", hours={"sat": "09:00-11:00"} if saturdays else {}))
+    odd = shop(country=country, people=people, closed_days=(day + timedelta(days=3),))
+    now = datetime(day.year, day.month, day.day, 9, tzinfo=VIENNA).astimezone(UTC)
+    spans = [span for span in shop_calendar(odd, now, open_days=30).spans if span.first >= 0]
+    hours = open_hours(odd, VIENNA, holidays_around(odd, day))
+    assert [span.day for span in spans] == [*islice(hours.days(day), 30)]
+    assert all(hours.on(span.day) == (span.start, span.start + span.slots * SLOT) for span in spans)
+    last = spans[-1].day
+    assert hours.days_between(day, last) == len([span for span in spans if span.day > day])
+
+
+# -- the whole shop closed -------------------------------------------------------------------------------------------
+
+
+def closure(start: str, until: str, **whose: str) -> Closure:
+    return Closure(id=1, start=vienna(start), until=vienna(until), **whose)  # type: ignore[arg-type]
+
+
+def test_a_closure_of_the_whole_shop_takes_everybody_and_every_bay() -> None:
+    calendar = shop_calendar(shop(people=(person("ana"), person("bo"))), NOW)
+    shut = with_closures(calendar, [closure("2026-11-26T12:00", "2026-11-27T00:00")])
+    assert there(shut.people["ana"], 36, 72) == there(shut.people["bo"], 36, 72) == [*range(36, 52)]
+    assert there(shut.bays["1"], 36, 72) == [*range(36, 52)] and there(shut.people["ana"], 72, 100) == [*range(72, 100)]
+    bo = with_closures(calendar, [closure("2026-11-26T12:00", "2026-11-27T00:00", person="bo")])
+    assert bo.people["ana"] == calendar.people["ana"] and bo.bays == calendar.bays
+
+
+@pytest.mark.parametrize(
+    ("start", "until", "gone"),
+    [
+        ("2026-11-26T00:00", "2026-11-27T00:00", ["2026-11-26"]),
+        ("2026-11-26T08:00", "2026-11-26T17:00", ["2026-11-26"]),
+        ("2026-11-26T08:01", "2026-11-26T17:00", []),  # somebody works for a minute
+        ("2026-11-26T12:00", "2026-11-30T09:00", ["2026-11-27"]),
+        ("2026-11-26T00:00", "2026-12-01T00:00", ["2026-11-26", "2026-11-27", "2026-11-30"]),
+    ],
+)
+def test_days_that_a_closure_takes_whole_are_no_days_with_work(start: str, until: str, gone: list[str]) -> None:
+    hours = open_hours(shop(), VIENNA, {}, [closure(start, until)])
+    days = [date(2026, 11, 25) + timedelta(days=n) for n in range(7)]
+    assert [str(day) for day in days if day.weekday() < 5 and hours.on(day) is None] == gone
+    assert hours.days_between(date(2026, 11, 25), date(2026, 12, 1)) == 4 - len(gone)
 
 
 @pytest.mark.parametrize(

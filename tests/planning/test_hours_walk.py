@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from shopboard.planning.hours import after_working
+from shopboard.planning.hours import OpenHours
 from shopboard.records import Settings
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -26,4 +26,4 @@ def test_minutes_counted_one_by_one(after_new_year: int, minutes: int) -> None:
         local = walk.astimezone(BERLIN)
         left -= local.weekday() < 5 and 8 <= local.hour < 17
         walk += timedelta(minutes=1)
-    assert after_working(WEEK, start, minutes, BERLIN) == walk
+    assert OpenHours(WEEK, BERLIN, {}).after(start, minutes) == walk

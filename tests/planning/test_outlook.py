@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from aids.quick_shop import BOOK
 
+from shopboard.planning.closed_days import open_hours
 from shopboard.planning.outlook import DIAGNOSIS_MINUTES, ROAD_TEST_MINUTES, minutes_left, outlook
 from shopboard.records import Job, Operation, PartLine, PartState, Settings, ShopState, Stage
 from shopboard.records.settings import DAYS
@@ -39,7 +40,7 @@ def part(id: int, state: PartState, expected: str | None = None) -> PartLine:
 
 def ahead(job: Job, *parts: PartLine, now: datetime = NOW, week: Settings = WEEK) -> Any:
     state = ShopState(settings=week, models={}, jobs={1: job}, parts={p.id: p for p in parts})
-    return outlook(state, job, BOOK, now, BERLIN)
+    return outlook(state, job, BOOK, now, open_hours(state.settings, BERLIN, {}))
 
 
 # -- minutes --------------------------------------------------------------------------------------------------------

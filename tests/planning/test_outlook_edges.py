@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from aids.small_book import small_book
 
+from shopboard.planning.closed_days import open_hours
 from shopboard.planning.outlook import Outlook, outlook
 from shopboard.records import Job, PartLine, PartState, Settings, ShopState
 
@@ -33,7 +34,7 @@ def part(**facts: Any) -> PartLine:
 def ahead(one: Job, *lines: PartLine, now: datetime = NOW) -> Outlook:
     """The outlook of the job with these lines of parts."""
     state = ShopState(settings=WEEK, models={}, jobs={1: one}, parts={line.id: line for line in lines})
-    return outlook(state, one, BOOK, now, BERLIN)
+    return outlook(state, one, BOOK, now, open_hours(state.settings, BERLIN, {}))
 
 
 def local(day: int, hour: int, minute: int = 0) -> datetime:
