@@ -150,6 +150,20 @@ def read_day(text: str, what: str, today: date) -> date:
         raise ValueError(f"{what}: “{text.strip()}” is not a day; type fri, tomorrow, +3 or 2026-11-27") from None
 
 
+def read_moment(text: str, what: str, today: date, zone: ZoneInfo, *, end: bool = False) -> datetime:
+    """A day as `read_day` reads it, with an hour or without ("fri", "fri 14:00"), or an hour of today ("14:00"), as a
+    UTC moment: the beginning of a day that has no hour, with `end` its end.
+
+    >>> read_moment("fri 14:30", "until", date(2026, 11, 24), ZoneInfo("UTC"))
+    datetime.datetime(2026, 11, 27, 14, 30, tzinfo=datetime.timezone.utc)
+    """
+    found = re.fullmatch(r"(.*?)\s*\b((?:[01]?\d|2[0-3]):[0-5]\d)", text.strip())
+    if not found:
+        day = read_day(text, what, today)
+        return moment_on(day + timedelta(days=end), zone, "00:00")
+    return moment_on(read_day(found[1], what, today) if found[1] else today, zone, found[2])
+
+
 def moment_on(day: date, zone: ZoneInfo, clock: str = "17:00") -> datetime:
     """The UTC moment of a local clock time on a day."""
     hour, minute = map(int, clock.split(":"))

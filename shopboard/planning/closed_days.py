@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
@@ -80,6 +80,40 @@ def open_hours(
     hours = OpenHours(settings, zone, closed)
     more = {day: why for closure in closures if closure.whole_shop for day, why in _kept_closed(hours, closure)}
     return OpenHours(settings, zone, closed | more) if more else hours
+
+
+def until_words(until: datetime, zone: ZoneInfo) -> str:
+    """Until when something lasts, on the shop's clock.
+
+    >>> from datetime import UTC
+    >>> until_words(datetime(2026, 11, 28, tzinfo=UTC), ZoneInfo("UTC"))
+    'until the end of Fri 27 Nov'
+    >>> until_words(datetime(2026, 11, 27, 14, tzinfo=UTC), ZoneInfo("UTC"))
+    'until Fri 27 Nov 14:00'
+    """
+    local = until.astimezone(zone)
+    if (local.hour, local.minute) == (0, 0):
+        return f"until the end of {local.date() - timedelta(days=1):%a %d %b}"
+    return f"until {local:%a %d %b %H:%M}"
+
+
+def span_words(begin: datetime, until: datetime, now: datetime, zone: ZoneInfo) -> str:
+    """From when (if that is still to come) until when something lasts, on the shop's clock.
+
+    >>> from datetime import UTC
+    >>> now, day = datetime(2026, 11, 25, tzinfo=UTC), datetime(2026, 11, 27, tzinfo=UTC)
+    >>> span_words(day, day + timedelta(days=1), now, ZoneInfo("UTC"))
+    'on Fri 27 Nov'
+    >>> span_words(day, day + timedelta(days=2, hours=9), now, ZoneInfo("UTC"))
+    'from Fri 27 Nov until Sun 29 Nov 09:00'
+    """
+    local, end = begin.astimezone(zone), until.astimezone(zone)
+    midnight = (local.hour, local.minute) == (0, 0)
+    if begin <= now:
+        return until_words(until, zone)
+    if midnight and (end.hour, end.minute) == (0, 0) and end.date() - local.date() == timedelta(days=1):
+        return f"on {local:%a %d %b}"
+    return f"from {local:%a %d %b}{'' if midnight else f' {local:%H:%M}'} {until_words(until, zone)}"
 
 
 def _kept_closed(hours: OpenHours, closure: Closure) -> Iterable[tuple[date, str]]:

@@ -75,6 +75,7 @@ MAY: Mapping[str, frozenset[Role]] = {
     "choices.not_this": BENCH,
     "closures.away": ALL,
     "closures.down": ALL,
+    "closures.closed": COUNTER,
     "closures.end": ALL,
     "dates.promise": ALL,
     "dates.rush": ALL,

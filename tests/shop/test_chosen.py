@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from aids.quick_shop import BOOK, START, QuickShop
@@ -44,7 +44,49 @@ def test_days_off_ahead() -> None:
     quick = QuickShop()
     step = quick.do(closures.away, "ana", LATER + timedelta(days=3), LATER + timedelta(days=2), "a course")
     assert step.why == "Ana is away from Wed 04 Mar 15:00 until Thu 05 Mar 15:00 (a course)."
-    quick.refuses(closures.end, why="not away now", person="ana")
+    taken_back = quick.do(closures.end, person="ana")
+    assert taken_back.why == "Ana is not away from Wed 04 Mar 15:00 until Thu 05 Mar 15:00 after all."
+    quick.refuses(closures.end, why="Ana is not away now, and nothing is said for later", person="ana")
+    quick.later(days=2, hours=7)
+    assert quick.state.away("ana", quick.now) is None
+
+
+def test_the_whole_shop_is_closed_and_open_again() -> None:
+    quick = QuickShop()
+    morning = datetime(2026, 3, 2, 23, tzinfo=UTC)  # midnight in Vienna
+    told = quick.do(closures.closed, morning + timedelta(days=1), morning, "stocktaking")
+    assert told.why == "The shop is closed on Tue 03 Mar (stocktaking)."
+    (kept,) = quick.state.closures.values()
+    assert kept.whole_shop and (kept.start, kept.until) == (morning, morning + timedelta(days=1))
+    quick.later(days=1)
+    assert quick.do(closures.end).why == "The shop is open again."
+    quick.refuses(closures.end, why="the shop is not closed now")
+    quick.refuses(closures.closed, morning, why="the shop is closed until a moment that has gone by")
+    quick.refuses(closures.closed, morning + timedelta(days=9), by="bo", why="this is for the counter or the owner")
+
+
+def test_days_that_overlap_are_refused_and_a_new_end_of_what_holds_is_not() -> None:
+    quick = QuickShop()
+    days = [START + timedelta(days=n) for n in range(8)]
+    quick.do(closures.away, "bo", days[4], days[2], "a course")
+    for start, until in (
+        (None, days[3]),
+        (days[1], days[5]),
+        (days[3] - timedelta(days=2), days[2] + timedelta(hours=1)),
+    ):
+        quick.refuses(
+            closures.away,
+            "bo",
+            until,
+            start,
+            why="Bo is away already from Wed 04 Mar 10:00 until Fri 06 Mar 10:00 (a course)",
+        )
+    quick.do(closures.away, "bo", days[2], days[1])  # it ends as the other begins
+    quick.do(closures.away, "bo", days[5], days[3])  # within the course: a new end of it
+    assert [(c.start, c.until) for c in quick.state.closures.values()] == [(days[2], days[5]), (days[1], days[2])]
+    quick.do(closures.away, "ana", days[4], days[1])
+    quick.do(closures.closed, days[4], days[1])
+    quick.refuses(closures.closed, days[2], why="the shop is closed already from Tue 03 Mar 10:00")
 
 
 @pytest.mark.parametrize(
