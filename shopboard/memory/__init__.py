@@ -15,6 +15,7 @@ numpy or scipy before it is asked something.
 
 from .age_weights import AgeWeight, age_shapes, age_weights, band_of, component_ages, weights
 from .ageing import Ageing, ageing
+from .done import Done, done_in, last_done, when_done
 from .early import Early, Record, Word
 from .figures import Figure
 from .histories import Histories, Past, histories, past_of, together
@@ -35,7 +36,6 @@ from .repeats import repaired, repeats
 from .replacement import replacement
 from .service_due import (
     Call,
-    Done,
     Marginal,
     NeverNoted,
     OfMachine,
@@ -43,7 +43,6 @@ from .service_due import (
     ServiceDue,
     calls,
     due_on,
-    last_done,
     marginal,
     points_of,
     service_due,
@@ -89,6 +88,7 @@ __all__ = [
     "calls",
     "comebacks",
     "component_ages",
+    "done_in",
     "due_on",
     "first_right",
     "fleet",
@@ -113,4 +113,5 @@ __all__ = [
     "together",
     "use_of",
     "weights",
+    "when_done",
 ]

@@ -171,18 +171,18 @@ class Counted:
 
         size = len(BANDS)
         table = self.mended.setdefault(component, np.zeros((len(self.place), 2 * size + 1)))
-        spans: list[tuple[float, float, float, int]] = []
+        spans: list[float] = []  # flat, as numpy takes it in several times as fast: from, to, sign, group
         fell: list[tuple[float, int]] = []
         for watch, events in machines:
             group, before = self.place[_group(watch)], len(fell)
-            spans.append((watch.since, watch.to, -sign, group))
+            spans += (watch.since, watch.to, -sign, group)
             for life in lives_on(watch, events):
-                spans.append((life.start, life.end, sign, group))
+                spans += (life.start, life.end, sign, group)
                 if life.failed:
                     fell.append((life.end, group))
             table[group, -1] += sign * (len(fell) > before)
         if spans:
-            rows = np.array(spans)
+            rows = np.array(spans).reshape(-1, 4)
             np.add.at(table[:, :size], rows[:, 3].astype(int), _inside(rows[:, :2]) * rows[:, 2:3])
         if fell:
             # An age on the edge of two bands belongs to the younger, whose hours led to it

@@ -84,10 +84,16 @@ class Past(msgspec.Struct, frozen=True):
     missing: dict[str, int]
 
 
-def past_of(machine: Machine | None, closed: Iterable[ClosedJob], components: Mapping[str, str] | None = None) -> Past:
+def past_of(
+    machine: Machine | None,
+    closed: Iterable[ClosedJob],
+    components: Mapping[str, str] | None = None,
+    line: AgeLine | str | None = None,
+) -> Past:
     """What happened to one machine by its closed jobs; `components` names the component of a cause (one that is not
-    named is its own)."""
-    line = age_line(machine) if machine else ""
+    named is its own), `line` is its `age_line` where that was made before."""
+    if line is None:
+        line = age_line(machine) if machine else ""
     events, missing = _events(closed, None if isinstance(line, str) else line, components or {})
     if machine is None or isinstance(line, str):
         return Past(None, str(line), events, missing)

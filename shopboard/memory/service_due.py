@@ -6,31 +6,28 @@ Intervals are the machine's own manual's; where the model has none, the shop's d
 from __future__ import annotations
 
 import heapq
+import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date
 from typing import Literal, NamedTuple
 
 import msgspec
 
 from shopboard.estimate.labour import CoverTimes, access_minutes
 from shopboard.mechanics.greasing import interval
-from shopboard.records import Machine, Model, Moment, ServicePoint
+from shopboard.records import Duty, Machine, Model, ServicePoint
 
+from .done import Done, last_done
 from .figures import count, hours
 from .meters import AgeLine, age_line
 from .use import Fleet, Use, fleet, use_of
 
+#: What decides when a point is due.
+Limit = Literal["hours", "months"]
+_HOURS: Limit = "hours"
+_MONTHS: Limit = "months"
 #: Days in a month, on the average.
 MONTH = 365.25 / 12
-
-
-class Done(msgspec.Struct, frozen=True):
-    """A service point was seen to on a machine: when, and at which machine age [h] if known."""
-
-    machine: int
-    point: str
-    at: Moment
-    age: float | None = None
 
 
 class ServiceDue(msgspec.Struct, frozen=True, kw_only=True):
@@ -47,7 +44,7 @@ class ServiceDue(msgspec.Struct, frozen=True, kw_only=True):
     minutes: float
     covers: tuple[str, ...]
     due_age: float
-    by: Literal["hours", "months"]
+    by: Limit
     overdue: bool
     noted: bool
     said: str
@@ -104,14 +101,71 @@ class Service(NamedTuple):
     many: int = 0
 
 
+class _When(NamedTuple):
+    """When a point is due: at which age, the day (counted as `date.toordinal` does; None: not known), by which limit,
+    whether it is past, ever noted, and how much of its interval is used up."""
+
+    age: float
+    day: int | None
+    by: Limit
+    overdue: bool
+    noted: bool
+    used: float
+
+
 class OfMachine(NamedTuple):
     """What is due on one machine, how many points past their interval were never noted and how many of those are
-    hidden, and the sentence why nothing can be said, if so."""
+    hidden, and the sentence why nothing can be said, if so. Few of all that is due is ever shown, so bands and
+    sentences are made when asked for."""
 
-    dues: tuple[ServiceDue, ...]
+    machine: Machine
+    line: AgeLine | None = None
+    use: Use | None = None
+    within: float = 0.0
+    soon: tuple[tuple[ServicePoint, _When], ...] = ()
     unknown: int = 0
     hidden: int = 0
     silent: str = ""
+
+    @property
+    def dues(self) -> tuple[ServiceDue, ...]:
+        """What is due, whole."""
+        return tuple(self.due(point, when) for point, when in self.soon)
+
+    def due(self, point: ServicePoint, when: _When) -> ServiceDue:
+        """One of `soon` whole."""
+        assert self.line is not None
+        machine, now = self.machine, self.line.now
+        day, low, high = self._band(when)
+        return ServiceDue(
+            machine=machine.id,
+            customer=machine.customer,
+            model=machine.model,
+            point=point.id,
+            name=point.name,
+            minutes=point.minutes,
+            covers=point.covers,
+            due_age=when.age,
+            by=when.by,
+            overdue=when.overdue,
+            noted=when.noted,
+            day=day,
+            low=low,
+            high=high,
+            said=_sentence(point, when, now, day, low, high),
+            used=when.used,
+        )
+
+    def _band(self, when: _When) -> tuple[date | None, date | None, date | None]:
+        if when.day is None or self.line is None:
+            return None, None, None
+        day = date.fromordinal(when.day)
+        if when.by == "months" or self.line.now >= when.age or self.use is None:
+            return day, day, day
+        read = self.line.times[-1].date().toordinal()
+        weeks = self.use.weeks_to(when.age - self.line.now, self.within)
+        low, high = (date.fromordinal(read + _days(each)) for each in weeks[1:])
+        return day, low, high
 
 
 def service_due(
@@ -134,14 +188,6 @@ def service_due(
     )
 
 
-def last_done(done: Iterable[Done]) -> dict[int, dict[str, Done]]:
-    """When each point of each machine was seen to last."""
-    last: dict[int, dict[str, Done]] = {}
-    for each in sorted(done, key=lambda one: one.at):
-        last.setdefault(each.machine, {})[each.point] = each
-    return last
-
-
 def due_on(
     machine: Machine,
     points: Iterable[ServicePoint],
@@ -151,120 +197,93 @@ def due_on(
     within: int = 28,
     *,
     noted_only: bool = False,
+    line: AgeLine | str | None = None,
 ) -> OfMachine:
-    """What is overdue or falls due `within` days on one machine; `last` says when its points were seen to."""
-    line = age_line(machine)
+    """What is overdue or falls due `within` days on one machine; `last` says when its points were seen to, `line` is
+    its `age_line` where that was made before."""
+    line = age_line(machine) if line is None else line
     if isinstance(line, str):
-        return OfMachine((), silent=line)
-    use = use_of(machine, known)
-    until = today + timedelta(days=within)
-    soon: list[ServiceDue] = []
+        return OfMachine(machine, silent=line)
+    use, until = use_of(machine, known), today.toordinal() + within
+    ahead = _Ahead(line, machine.duty, use.middle if use else None, today.toordinal())
+    soon: list[tuple[ServicePoint, _When]] = []
     unknown: list[bool] = []
     for point in points:
-        when = _when(machine, line, point, last.get(point.id), use, known.within, today)
+        when = ahead.when(point, last.get(point.id))
         if when.overdue or (when.day is not None and when.day <= until):
             if not when.noted:
                 unknown.append(bool(point.covers))
             if when.noted or not noted_only:
-                soon.append(_due(machine, point, line, when))
-    return OfMachine(tuple(soon), len(unknown), sum(unknown))
+                soon.append((point, when))
+    return OfMachine(machine, line, use, known.within, tuple(soon), len(unknown), sum(unknown))
 
 
 def service_of(machines: Iterable[OfMachine], most: int | None = None) -> Service:
     """What is due on machines together (the first `most`), hidden points first, then by day."""
     every = list(machines)
-    soon = [due for each in every for due in each.dues]
-    first = heapq.nsmallest(len(soon) if most is None else most, soon, key=_urgency)
+    soon = [(_urgency(each, *due), each, due) for each in every for due in each.soon]
+    first = heapq.nsmallest(len(soon) if most is None else most, soon, key=lambda row: row[0])
     lacking = [each for each in every if each.unknown]
     never = NeverNoted(sum(o.unknown for o in lacking), len(lacking), sum(o.hidden for o in lacking))
-    return Service(tuple(first), tuple(each.silent for each in every if each.silent), never, len(soon))
+    dues = tuple(each.due(*due) for _, each, due in first)
+    return Service(dues, tuple(each.silent for each in every if each.silent), never, len(soon))
 
 
-def _urgency(due: ServiceDue) -> tuple[bool, date, int, str]:
-    return not due.covers, due.day or date.max, due.machine, due.point
+#: After every day there is.
+_NEVER = date.max.toordinal()
 
 
-class _When(NamedTuple):
-    """When a point is due: at which age, the day and its band, by which limit, whether it is past, ever noted, and
-    how much of its interval is used up."""
-
-    age: float
-    day: date | None
-    low: date | None
-    high: date | None
-    by: Literal["hours", "months"]
-    overdue: bool
-    noted: bool
-    used: float
+def _urgency(of: OfMachine, point: ServicePoint, when: _When) -> tuple[bool, int, int, str]:
+    return not point.covers, _NEVER if when.day is None else when.day, of.machine.id, point.id
 
 
-def _when(
-    machine: Machine, line: AgeLine, point: ServicePoint, last: Done | None, use: Use | None, within: float, today: date
-) -> _When:
-    """A point never noted as done counts from when the machine was first watched."""
-    from_age, from_day = _last_done(line, last)
-    due_age = from_age + interval(point, machine.duty)
-    day, low, high = _by_hours(line, due_age, use, within, today)
-    by: Literal["hours", "months"] = "hours"
-    if point.months:
-        month_day = from_day + timedelta(days=round(point.months * MONTH))
-        if day is None or month_day < day:
-            day = low = high = month_day
-            by = "months"
-    overdue = line.now >= due_age or (day is not None and day < today)
-    used = (line.now - from_age) / interval(point, machine.duty) if interval(point, machine.duty) else 1.0
-    if point.months:
-        used = max(used, (today - from_day).days / (point.months * MONTH))
-    return _When(due_age, day, low, high, by, overdue, last is not None, max(used, 0.0))
+class _Ahead:
+    """Days ahead of one machine, counted as `date.toordinal` does: asked for every point of every machine."""
+
+    def __init__(self, line: AgeLine, duty: Duty, per_week: float | None, today: int) -> None:
+        self.line, self.duty, self.per_week, self.today = line, duty, per_week, today
+        self.now, self.read = line.now, line.times[-1].toordinal()
+        self.first = line.since, line.times[0].toordinal()
+
+    def when(self, point: ServicePoint, last: Done | None) -> _When:
+        """When a point seen to `last` is due; one never noted counts from when the machine was first watched."""
+        from_age, from_day = self.first if last is None else self._since(last)
+        every, now, today = interval(point, self.duty), self.now, self.today
+        due_age = from_age + every
+        day, by = self._by_hours(due_age), _HOURS
+        used = (now - from_age) / every if every else 1.0
+        if point.months:
+            month_day = from_day + round(point.months * MONTH)
+            if day is None or month_day < day:
+                day, by = month_day, _MONTHS
+            used = max(used, (today - from_day) / (point.months * MONTH))
+        overdue = now >= due_age or (day is not None and day < today)
+        return _When(due_age, day, by, overdue, last is not None, max(used, 0.0))
+
+    def _since(self, last: Done) -> tuple[float, int]:
+        line, age = self.line, last.age
+        if age is None:
+            age = line.at(last.at, None)
+        if age is None:
+            age = line.ages[0] if last.at < line.times[0] else line.now
+        return age, last.at.toordinal()
+
+    def _by_hours(self, due_age: float) -> int | None:
+        if self.now >= due_age:
+            return self.today
+        if self.per_week is None:
+            return None
+        return self.read + _days((due_age - self.now) / self.per_week)
 
 
-def _due(machine: Machine, point: ServicePoint, line: AgeLine, when: _When) -> ServiceDue:
-    return ServiceDue(
-        machine=machine.id,
-        customer=machine.customer,
-        model=machine.model,
-        point=point.id,
-        name=point.name,
-        minutes=point.minutes,
-        covers=point.covers,
-        due_age=when.age,
-        by=when.by,
-        overdue=when.overdue,
-        noted=when.noted,
-        day=when.day,
-        low=when.low,
-        high=when.high,
-        said=_sentence(point, when, line.now),
-        used=when.used,
-    )
+def _days(weeks: float) -> int:
+    return math.floor(min(weeks * 7, 36_500))
 
 
-def _last_done(line: AgeLine, last: Done | None) -> tuple[float, date]:
-    if last is None:
-        return line.since, line.times[0].date()
-    age = last.age if last.age is not None else line.at(last.at, None)
-    if age is None:
-        age = line.ages[0] if last.at < line.times[0] else line.now
-    return age, last.at.date()
-
-
-def _by_hours(
-    line: AgeLine, due_age: float, use: Use | None, within: float, today: date
-) -> tuple[date | None, date | None, date | None]:
-    if line.now >= due_age:
-        return today, today, today
-    if use is None:
-        return None, None, None
-    read = line.times[-1].date()
-    middle, low, high = (
-        read + timedelta(days=min(weeks * 7, 36_500)) for weeks in use.weeks_to(due_age - line.now, within)
-    )
-    return middle, low, high
-
-
-def _sentence(point: ServicePoint, when: _When, now: float) -> str:
+def _sentence(
+    point: ServicePoint, when: _When, now: float, day: date | None, low: date | None, high: date | None
+) -> str:
     first = "" if when.noted else ", never noted as done here"
-    day, low, high = when.day, when.low, when.high
     if now > when.age:
         return f"{point.name}: overdue by {hours(now - when.age)}{first}"
     if now == when.age:

@@ -26,6 +26,7 @@ BETWEEN, WITHIN, LEAST_MACHINES = 0.7, 1.5, 5
 #: Readings closer together than this say nothing of use.
 LEAST_WEEKS = 0.5
 
+_WEEK = timedelta(weeks=1)
 _NORMAL = 1.6448536269514722  # half width of a 90 % band in standard deviations
 
 
@@ -62,11 +63,16 @@ class Use(msgspec.Struct, frozen=True):
         said = f"runs {rounded(value)} h a week ({rounded(low)} to {rounded(high)}), {source}"
         return Figure(value=value, low=low, high=high, unit="h/week", level=LEVEL, said=said)
 
+    @property
+    def middle(self) -> float:
+        """Hours a week, the middle."""
+        return math.exp(self.log_mean)
+
     def weeks_to(self, hours: float, within: float) -> tuple[float, float, float]:
         """Weeks until the machine has run `hours` more: the middle and the band; 0 if `hours` is not above 0."""
         if hours <= 0:
             return 0.0, 0.0, 0.0
-        weeks = hours / math.exp(self.log_mean)
+        weeks = hours / self.middle
         wide = math.exp(_NORMAL * math.sqrt(self.log_spread**2 + within / max(weeks, 1.0)))
         return weeks, weeks / wide, weeks * wide
 
@@ -83,7 +89,7 @@ def spans(machine: Machine) -> tuple[Span, ...]:
             continue
         ran += reading.hours if reading.new_meter else reading.hours - last
         last = reading.hours
-        weeks = (reading.at - since) / timedelta(weeks=1)
+        weeks = (reading.at - since) / _WEEK
         if weeks < LEAST_WEEKS and 0 <= ran <= WEEK_HOURS:
             continue
         if 0 <= ran <= WEEK_HOURS * weeks:

@@ -9,6 +9,7 @@ It ends when standard input does.
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import queue
 import sys
@@ -54,6 +55,18 @@ def get(source: IO[bytes]) -> Answer | None:
     return answer
 
 
+@contextlib.contextmanager
+def all_stays() -> Iterator[None]:
+    """While a shop is read nothing is garbage, and looking for some takes longer than reading; what is there in the end
+    stays, and is not looked through again."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        gc.enable()
+
+
 class Idle:
     """What is left to see to while nobody asks. A round that took long is not begun again before many times as long."""
 
@@ -94,7 +107,8 @@ class Teacher:
         state = self.store.state
         zone = ZoneInfo(state.settings.zone)
         self.material = Material(state, read_book(folder), datetime.now(UTC), zone, {})
-        self.reckoning = Reckoning(self.material)
+        with all_stays():
+            self.reckoning = Reckoning(self.material)
         self.idle = Idle((TEND, *LESSONS))
         self._read = False
 
@@ -107,8 +121,9 @@ class Teacher:
             return
         if not self._read:
             yield self.reckoning.knowledge()
-            self._read_wholes()
-            self.reckoning.tend_service()
+            with all_stays():
+                self._read_wholes()
+                self.reckoning.tend_service()
         yield self.reckoning.knowledge()
         self.idle.rise()
 

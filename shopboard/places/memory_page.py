@@ -57,7 +57,7 @@ def look(
     reckoning.take_wholes(material.closed.values())
     reckoning.tend()
     record, known = reckoning.standing.record(), reckoning.knowledge()
-    service = reckoning.service(model)
+    service = reckoning.servicing.to_ring(model)
     names = {customer.id: customer.name for customer in state.customers.values()}
     return MemoryPage(
         at=now,

@@ -8,31 +8,25 @@ from __future__ import annotations
 import pickle
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import timedelta
 from importlib import import_module
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import msgspec
 
 from shopboard import memory
 from shopboard.memory.intake_warning import warning_of
-from shopboard.memory.meters import age_line
 from shopboard.memory.replacement import replacement
-from shopboard.records import ClosedJob, Job, Layout, Machine, ServicePoint
-from shopboard.shop.while_open import default_points
+from shopboard.records import ClosedJob
 
 from .knowledge import LESSONS, Bulk, CellPage, Held, Knowledge, Lead, Lesson, Material, Row, Whole
 from .memory_looks import Looks
-
-if TYPE_CHECKING:
-    pass
+from .servicing import Servicing
 
 #: Words are judged by so many of the last closed jobs, lead times by orders of so many days back.
 JUDGED, LEAD_DAYS = 2000, 730
-#: Comebacks count over so many days back; a machine not seen for so many is not rung about.
-BACK_DAYS, SEEN_DAYS = 730, 730
-#: What falls due first is listed up to so many points.
-DUES = 200
+#: Comebacks count over so many days back.
+BACK_DAYS = 730
 #: Sentences on what was left out that are handed on.
 LEFT_OUT = 50
 #: Bands are drawn with this seed, so that a page does not flicker from one look to the next.
@@ -68,16 +62,15 @@ class Reckoning:
 
     material: Material
     _pages: dict[tuple[str, str], CellPage] = field(default_factory=dict)
-    _dues: dict[int, memory.OfMachine] = field(default_factory=dict)
     _judged: dict[int, memory.Judged | None] = field(default_factory=dict)
     _orders: dict[int, tuple[memory.Order, ...]] = field(default_factory=dict)
-    _day: date | None = None
     _leads: Tended = NOT_YET
     _service: memory.Service = NO_SERVICE
     _held: Held = NOTHING_HELD
 
     def __post_init__(self) -> None:
         state, book = self.material.state, self.material.book
+        self.servicing = Servicing(self.material)
         self._jobs: dict[int, dict[int, ClosedJob]] = {}
         for job in state.closed.values():
             self._jobs.setdefault(job.machine, {})[job.id] = job
@@ -87,24 +80,19 @@ class Reckoning:
         layouts = {id: cause.layouts for id, cause in book.causes.items()}
         self.standing = memory.Standing({id: self._past(id) for id in ids}, layouts, names)
         self.looks = Looks(book)
-        self._points = points_by_model(self.material)
-        self._done: dict[int, dict[str, memory.Done]] = {}
 
     def _past(self, machine: int) -> memory.Past:
-        return memory.past_of(self.material.state.machines.get(machine), self._jobs.get(machine, {}).values())
+        known = self.material.state.machines.get(machine)
+        line = self.servicing.line(known) if known else None
+        return memory.past_of(known, self._jobs.get(machine, {}).values(), line=line)
 
     # -- taking in ----------------------------------------------------------------------------------------------------
 
     def take_wholes(self, wholes: Iterable[Whole]) -> None:
         """Take in closed jobs read whole."""
-        done: list[memory.Done] = []
-        for job, lines in wholes:
-            self._orders[job.id] = memory.orders_of(lines)
-            machine = self.material.state.machines.get(job.machine)
-            done += done_in(job, machine)
-        for id, points in memory.last_done(done).items():
-            self._done.setdefault(id, {}).update(points)
-        self._dues.clear()
+        every = list(wholes)
+        self._orders.update((job.id, memory.orders_of(lines)) for job, lines in every)
+        self.servicing.take(every)
 
     def take(self, machines: Iterable[int], jobs: Iterable[int]) -> None:
         """Take in what changed: these machines, and these jobs that closed, changed or are closed no more."""
@@ -125,12 +113,11 @@ class Reckoning:
             self._renew(machine)
 
     def _renew(self, machine: int) -> None:
+        self.servicing.forget(machine)
         self.standing.renew(machine, self._past(machine))
         known = self.material.state.machines.get(machine)
         wholes = (self.material.closed.get(id) for id in self._jobs.get(machine, ()))
-        done = [each for whole in wholes if whole for each in done_in(whole[0], known)]
-        self._done[machine] = memory.last_done(done).get(machine, {})
-        self._dues.pop(machine, None)
+        self.servicing.renew(machine, [whole for whole in wholes if whole])
         models = self.family(known.model)[0] if known else None
         self._pages = {key: page for key, page in self._pages.items() if key[1] and key[1] not in (models or ())}
 
@@ -152,7 +139,7 @@ class Reckoning:
             whole=whole,
             warnings={model: tuple(each) for model, each in flagged.items()},
             shapes=memory.age_shapes(record),
-            here=self._here() if whole else {},
+            here=self.servicing.here() if whole else {},
             packed=msgspec.msgpack.encode(bulk),
             leads=self._leads.figures,
             slower=self._leads.slower,
@@ -189,7 +176,7 @@ class Reckoning:
 
     def tend_service(self) -> None:
         """See to service due and to how words held, which is soon done."""
-        self._service, self._held = self.service(), self._words_held()
+        self._service, self._held = self.servicing.to_ring(), self._words_held()
 
     def _words_held(self) -> Held:
         state, now, closed = self.material.state, self.material.now, self.material.closed
@@ -209,44 +196,6 @@ class Reckoning:
             memory.reliability(jobs),
             len(last),
         )
-
-    # -- service ------------------------------------------------------------------------------------------------------
-
-    def _today(self) -> date:
-        return self.material.now.astimezone(self.material.zone).date()
-
-    def service(self, model: str = "") -> memory.Service:
-        """What is due on machines (of a model) that do not stand here now and was noted before."""
-        state, today = self.material.state, self._today()
-        self._turn_day(today)
-        here = {job.machine for job in state.jobs.values() if not job.stage.closed}
-        since = self.material.now - timedelta(days=SEEN_DAYS)
-        for id, machine in state.machines.items():
-            if id not in self._dues and (not machine.readings or machine.readings[-1].at >= since):
-                points = self._points.get(machine.model, ())
-                done = self._done.get(id, {})
-                self._dues[id] = memory.due_on(machine, points, done, self._fleet, today, noted_only=True)
-        kept = {id: each for id, each in self._dues.items() if id in state.machines and id not in here}
-        own = (each for id, each in kept.items() if model in ("", state.machines[id].model))
-        return memory.service_of(own, DUES)
-
-    def _turn_day(self, today: date) -> None:
-        """What is due changes with the day, and how much machines are used is looked at once a day."""
-        if today != self._day:
-            self._day, self._fleet = today, memory.fleet(self.material.state.machines.values())
-            self._dues.clear()
-
-    def _here(self) -> dict[int, tuple[memory.ServiceDue, ...]]:
-        """Every service point of the machines that stand here."""
-        state = self.material.state
-        self._turn_day(self._today())
-        found: dict[int, tuple[memory.ServiceDue, ...]] = {}
-        for id in {job.machine for job in state.jobs.values()} & state.machines.keys():
-            machine = state.machines[id]
-            points = self._points.get(machine.model, ())
-            own = memory.due_on(machine, points, self._done.get(id, {}), self._fleet, self._today(), EVER)
-            found[id] = tuple(sorted(own.dues, key=lambda due: (-due.used, due.point)))
-        return found
 
     # -- one page -----------------------------------------------------------------------------------------------------
 
@@ -295,10 +244,6 @@ class Reckoning:
         return frozenset(same), f"family {known.family}"
 
 
-#: Days within which every service point falls due sooner or later.
-EVER = 36_500
-
-
 def rows_of(record: memory.Record) -> tuple[Row, ...]:
     """Every component on every model, those that fail early first, then by failures."""
     order = {"act": 0, "watch": 1}
@@ -310,19 +255,6 @@ def rows_of(record: memory.Record) -> tuple[Row, ...]:
         Row(c.component, c.model, w, c.failures, c.expected, c.hit or 0, record.machines.get(c.model, 0))
         for c, w in pairs
     )
-
-
-def points_by_model(material: Material) -> dict[str, tuple[ServicePoint, ...]]:
-    """The service points of every model: its own manual's, else the shop's defaults for its layout."""
-    defaults = {str(layout): default_points(material.book, str(layout)) for layout in Layout}
-    return {id: memory.points_of(each, defaults[str(each.layout)]) for id, each in material.state.models.items()}
-
-
-def done_in(job: Job, machine: Machine | None) -> list[memory.Done]:
-    """The work a closed job noted as done, with the machine's age then."""
-    line = age_line(machine) if machine else ""
-    age = line.at(job.arrived, job.hours) if not isinstance(line, str) else None
-    return [memory.Done(job.machine, op.id, job.closed_at or job.since, age) for op in job.operations if op.done]
 
 
 def _leads(known: memory.LeadTimes) -> Iterable[Lead]:

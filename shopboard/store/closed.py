@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -47,9 +48,8 @@ def each_closed(db: Path, closed: Mapping[int, ClosedJob], unfiled: Mapping[int,
     A job that another terminal brought back meanwhile is left out. What can be read comes first; then raises
     ShopUnusable, naming the months that cannot.
     """
-    held: dict[str, int] = {}
-    for id in closed.keys() - unfiled.keys():
-        held[month_of(closed[id])] = held.get(month_of(closed[id]), 0) + 1
+    month_by_id = {id: month_of(job) for id, job in closed.items() if id not in unfiled}
+    held = Counter(month_by_id.values())
     faults: list[ShopUnusable] = []
     for month in sorted(held):
         try:
@@ -68,7 +68,7 @@ def each_closed(db: Path, closed: Mapping[int, ClosedJob], unfiled: Mapping[int,
             if line.job is not None:
                 lines.setdefault(line.job, []).append(line)
         for id, job in file.jobs.items():
-            if id in closed and id not in unfiled and month_of(closed[id]) == month:
+            if month_by_id.get(id) == month:
                 yield job, tuple(lines.get(id, ()))
     yield from (unfiled[id] for id in sorted(unfiled.keys() & closed.keys()))
     if faults:

@@ -69,7 +69,7 @@ def is_over(job: Job) -> bool:
 def month_of(job: Job | ClosedJob) -> str:
     """The month, as 2026-03, whose file holds a closed job (UTC)."""
     closed_at = job.closed_at or (job.since if isinstance(job, Job) else job.arrived)
-    return f"{closed_at:%Y-%m}"
+    return f"{closed_at.year:04d}-{closed_at.month:02d}"
 
 
 def summary(job: Job) -> ClosedJob:

@@ -13,7 +13,7 @@ from random import Random
 
 from shopboard import memory
 from shopboard.estimate.labour import access_minutes, closure
-from shopboard.places.reckoning import done_in
+from shopboard.memory.meters import age_line
 from shopboard.records import Job, PartLine, PartState, Payer, Stage
 from shopboard.shop import approval, bays, closing, evidence, intake, parts, stages, while_open
 
@@ -206,8 +206,11 @@ class Telling:
         points = while_open.points(state, machine, self.bench.book)
         own = [job.id for job in state.closed.values() if job.machine == machine.id]
         wholes = [whole for id in own if (whole := state.load_closed(id))]
-        done = memory.last_done(each for whole, _ in wholes for each in done_in(whole, machine)).get(machine.id, {})
-        found = memory.due_on(machine, points, done, memory.fleet([machine]), self.now.date(), within=7)
+        line = age_line(machine)
+        last = memory.last_done(each for whole, _ in wholes for each in memory.done_in(whole, line))
+        found = memory.due_on(
+            machine, points, last.get(machine.id, {}), memory.fleet([machine]), self.now.date(), within=7
+        )
         first = sorted(found.dues, key=lambda due: (not due.hidden, -due.used, due.point))[:SERVICE_POINTS]
         if first:
             self.do(self.tech, while_open.add, tuple(due.point for due in first), book=self.bench.book)
