@@ -57,8 +57,11 @@ def run(arguments: Sequence[str]) -> int:
 def _run(arguments: Sequence[str]) -> int:
     from shopboard.store import StoreError
 
+    to_board = _to_board(arguments)
+    if not to_board:
+        gc.enable()
     try:
-        options = _parser().parse_args(arguments)
+        options = _parser(to_board=to_board).parse_args(arguments)
         command: Command = options.func
         return command(options)
     except SystemExit as done:  # help was printed
@@ -85,7 +88,12 @@ def _tell(text: str) -> None:
 # -- what there is --------------------------------------------------------------------------------------------------
 
 
-def _parser() -> argparse.ArgumentParser:
+def _to_board(arguments: Sequence[str]) -> bool:
+    """Whether these arguments lead to the board, whatever follows: the other commands need not be loaded then."""
+    return not arguments or arguments[0] in ("open", "demo") or (arguments[0] == "--shop" and len(arguments) == 2)
+
+
+def _parser(*, to_board: bool = False) -> argparse.ArgumentParser:
     parser = _Parser(
         prog="shopboard", description="One board for the whole repair job of hydrostatic ground-care machines."
     )
@@ -94,6 +102,12 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     _add(commands, "open", _open, "the board on a shop's folder", _open_arguments)
     _add(commands, "demo", _demo, "the invented sample shop, copied, its dates slid to today", _demo_arguments)
+    if not to_board:
+        _add_others(commands)
+    return parser
+
+
+def _add_others(commands: Any) -> None:
     _add(commands, "new", _new, "an empty shop with a commented shop.toml", _new_arguments)
     _add(commands, "glance", _glance, "the shop on one screen of text", _reading_arguments)
     _add(commands, "plan", _plan, "the plan, each person's next job, how sure each promise is", _reading_arguments)
@@ -117,7 +131,6 @@ def _parser() -> argparse.ArgumentParser:
     add_chain(commands, _needed_place, _print_json)
     add_exchange(commands, _needed_place, _print_json)
     add_upkeep(commands, _needed_place, _print_json)
-    return parser
 
 
 def _add(
@@ -239,7 +252,6 @@ def _board(folder: Place, person: str, *, show_round: bool = False) -> int:
         _print_glance(folder)
         print(f"\nThe board itself needs a terminal: run `{_open_words(folder)}` in one.")
         return 0
-    gc.disable()  # nothing made on the way to the first screen is garbage; the board turns it on again
     from shopboard.store import open_shop, read_book
 
     book = read_book(folder)
