@@ -37,22 +37,21 @@ def closure(needed: Iterable[str], under: Mapping[str, Collection[str]]) -> tupl
     ('mat', 'floor-plate', 'pump-shield')
     """
     order: dict[str, None] = {}
-    above: list[str] = []
-
-    def take_off(cover: str) -> None:
-        if cover in order:
-            return
-        if cover in above:
-            raise ValueError(f"covers lie under each other: {' under '.join([*above, cover])}")
-        above.append(cover)
-        for first in under.get(cover, ()):
-            take_off(first)
-        above.pop()
-        order[cover] = None
-
     for cover in needed:
-        take_off(cover)
+        _take_off(cover, under, order, [])
     return tuple(order)
+
+
+def _take_off(cover: str, under: Mapping[str, Collection[str]], order: dict[str, None], above: list[str]) -> None:
+    if cover in order:
+        return
+    if cover in above:
+        raise ValueError(f"covers lie under each other: {' under '.join([*above, cover])}")
+    above.append(cover)
+    for first in under.get(cover, ()):
+        _take_off(first, under, order, above)
+    above.pop()
+    order[cover] = None
 
 
 def access_minutes(
@@ -62,7 +61,15 @@ def access_minutes(
 
     Raises KeyError for a cover that `covers` does not have, ValueError for covers in a circle.
     """
-    under = {id: cover.under for id, cover in covers.items()}
+    return _access(needed, covers, {id: cover.under for id, cover in covers.items()}, already_off)
+
+
+def _access(
+    needed: Iterable[str],
+    covers: Mapping[str, CoverTimes],
+    under: Mapping[str, Collection[str]],
+    already_off: Collection[str],
+) -> float:
     return float(sum(covers[c].off + covers[c].on for c in closure(needed, under) if c not in already_off))
 
 
@@ -97,11 +104,14 @@ def labour(
     """
     wanted = list(operations)
     together = [cover for _, needed in wanted for cover in needed]
-    access = access_minutes(together, covers, already_off)
-    alone = sum(access_minutes(needed, covers, already_off) for _, needed in wanted)
-    order = closure(together, {id: cover.under for id, cover in covers.items()})
-    to_come_off = tuple(cover for cover in order if cover not in already_off)
-    return Labour(float(sum(minutes for minutes, _ in wanted)), access, to_come_off, alone - access)
+    own = float(sum(minutes for minutes, _ in wanted))
+    if not together:
+        return Labour(own, 0.0, (), 0.0)
+    under = {id: cover.under for id, cover in covers.items()}
+    access = _access(together, covers, under, already_off)
+    alone = sum(_access(needed, covers, under, already_off) for _, needed in wanted if needed)
+    to_come_off = tuple(cover for cover in closure(together, under) if cover not in already_off)
+    return Labour(own, access, to_come_off, alone - access)
 
 
 def reachable(off: Collection[str], needed: Collection[str], covers: Mapping[str, CoverTimes]) -> bool:

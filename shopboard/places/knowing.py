@@ -117,13 +117,11 @@ class KnowingApp(ScanningApp):
 
     def _listen(self, teacher: subprocess.Popen[bytes]) -> None:
         """In a thread: hand on what the process answers, until it ends."""
-        from .knowledge import Lesson, Why
+        from .knowledge import Why
         from .knowledge_work import get
 
         assert teacher.stdout is not None
         while (answer := get(teacher.stdout)) is not None:
-            if isinstance(answer, Lesson) and not answer.fault:
-                _ = answer.drawn  # unpacked here: it may take a moment
             self.post_message(self.Taught(answer))
         self.post_message(self.Taught(Why("what reckons it has ended: open the board again")))
 

@@ -123,8 +123,8 @@ class Knowledge(msgspec.Struct, frozen=True, kw_only=True, tag=True, dict=True):
         return memory.LeadTimes(self.bulk.orders)
 
     @cached_property
-    def lessons(self) -> dict[str, Any]:
-        """The results of LESSONS that have come so far."""
+    def lessons(self) -> dict[str, Lesson]:
+        """Those of LESSONS that have come so far."""
         return {}
 
     @cached_property
@@ -134,7 +134,13 @@ class Knowledge(msgspec.Struct, frozen=True, kw_only=True, tag=True, dict=True):
 
     def lesson(self, name: str) -> Any:
         """The result of one of LESSONS; None while it is not there."""
-        return self.lessons.get(name)
+        found = self.lessons.get(name)
+        return found.drawn if found else None
+
+    def packed_lesson(self, name: str) -> bytes | None:
+        """The same as it came, for another process of this board; the same object until it is drawn anew."""
+        found = self.lessons.get(name)
+        return found.packed if found else None
 
     def after(self, before: Knowledge | None) -> Knowledge:
         """This with the lessons known before, until new ones come."""
@@ -149,7 +155,7 @@ class Knowledge(msgspec.Struct, frozen=True, kw_only=True, tag=True, dict=True):
         if lesson.fault:
             made.faults[lesson.name] = lesson.fault
         else:
-            made.lessons[lesson.name] = lesson.drawn
+            made.lessons[lesson.name] = lesson
         return made
 
     def warnings_for(self, model: str, hours: float | None = None) -> tuple[memory.IntakeWarning, ...]:
@@ -160,9 +166,7 @@ class Knowledge(msgspec.Struct, frozen=True, kw_only=True, tag=True, dict=True):
             return found
         return tuple(sorted(found, key=lambda warning: warning.early.before < hours))
 
-    def weights_for(
-        self, model: str, hours: float | None, renewed: Mapping[str, float] | None = None
-    ) -> dict[str, float]:
+    def weights_for(self, hours: float | None, renewed: Mapping[str, float] | None = None) -> dict[str, float]:
         """How much likelier than at any age each cause is at this machine age [h] by the shop's own failures: the
         shape over hours alone, its mean over the hours watched 1; how often a cause comes at all is left to the
         learned counts, and so is the model. `renewed` are ages of younger components (`renewed_on`). Empty where

@@ -6,7 +6,8 @@ twice. Until the closed jobs are gone through, it is the book alone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import pickle
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, TypeAlias
 
 from shopboard.records import Layout, Machine, ShopState
@@ -19,11 +20,38 @@ if TYPE_CHECKING:  # they bring what nothing loads before the first paint
 
 #: The name of the lesson among those drawn from closed jobs.
 LESSON = "book"
-#: What was learned by layout and family; family "" is for all machines of the layout.
-Books: TypeAlias = "Mapping[tuple[str, str], Learned]"
+#: Layout and family; family "" is for all machines of the layout.
+Shelfmark: TypeAlias = tuple[str, str]
 
 
-def lesson(material: Material) -> dict[tuple[str, str], Learned]:
+class Books(Mapping[Shelfmark, "Learned"]):
+    """What was learned by layout and family, each in one piece until somebody asks for it: a board wants few of many,
+    and no key is to wait until all are unpacked."""
+
+    def __init__(self, packed: Mapping[Shelfmark, bytes]) -> None:
+        self._packed, self._open = packed, dict[Shelfmark, "Learned"]()
+
+    @classmethod
+    def of(cls, books: Mapping[Shelfmark, Learned]) -> Books:
+        """These books, packed."""
+        return cls({mark: pickle.dumps(book, protocol=5) for mark, book in books.items()})
+
+    def __reduce__(self) -> tuple[type[Books], tuple[Mapping[Shelfmark, bytes]]]:
+        return Books, (self._packed,)
+
+    def __getitem__(self, mark: Shelfmark) -> Learned:
+        if mark not in self._open:  # written by a process this board started
+            self._open[mark] = pickle.loads(self._packed[mark])
+        return self._open[mark]
+
+    def __iter__(self) -> Iterator[Shelfmark]:
+        return iter(self._packed)
+
+    def __len__(self) -> int:
+        return len(self._packed)
+
+
+def lesson(material: Material) -> Books:
     """The book as learned for every layout, and for every family that has jobs of its own. Drawn anew when closed jobs
     or comebacks changed, and every day, as comeback days pass."""
     from shopboard.shop.lessons import results
@@ -33,11 +61,11 @@ def lesson(material: Material) -> dict[tuple[str, str], Learned]:
     back = frozenset((job.id, job.comeback) for job in state.jobs.values() if job.comeback)
     kept, drawn_for = material.kept.get(LESSON), (back, material.now.date())
     if kept is not None and not material.fresh and kept[0] == drawn_for:
-        books: dict[tuple[str, str], Learned] = kept[1]
+        books: Books = kept[1]
         return books
     tally = Tally(book, results(state, (job for job, _ in material.closed.values()), material.now))
     every = {(layout.value, "") for layout in Layout} | tally.cells
-    books = {key: learn(book, tally, key[0], family=key[1]) for key in sorted(every)}
+    books = Books.of({mark: learn(book, tally, mark[0], family=mark[1]) for mark in sorted(every)})
     material.kept[LESSON] = (drawn_for, books)
     return books
 
@@ -48,7 +76,7 @@ class BookShelf:
     def __init__(self, book: Book) -> None:
         self.book = book
         self._of: Knowledge | None = None
-        self._books: Books = {}
+        self._books: Mapping[Shelfmark, Learned] = {}
         self._aged: dict[tuple[str, str, tuple[tuple[str, float], ...]], Book] = {}
         self._factors: dict[tuple[int, float], dict[str, float]] = {}
 
@@ -111,5 +139,5 @@ class BookShelf:
             from .knowledge import renewed_on
 
             renewed = renewed_on(state, machine.id)
-            self._factors[key] = knowledge.weights_for(machine.model, line.now, renewed)
+            self._factors[key] = knowledge.weights_for(line.now, renewed)
         return self._factors[key]

@@ -43,21 +43,26 @@ class Links:
 
     def _believe_new(self, causes: Sequence[Cause]) -> None:
         """Add links the book does not name where the jobs speak loudly for them."""
+        new = {key for seen in self.seen[1:] for key in seen} - self.chances.keys()
+        rows = {id: row_of(leaks) for id, leaks in self.leaks.items()}
         for cause in causes:
-            for id, leaks in self.leaks.items():
-                counts = self.counted(cause.id, id)
-                row = row_of(leaks)
-                if counts and (cause.id, id) not in self.chances and surprise(row, counts) > NEW_LINK:
+            for id, row in rows.items():
+                if (cause.id, id) in new and surprise(row, counts := self.counted(cause.id, id)) > NEW_LINK:
                     self.chances[cause.id, id] = findings_of(updated(row, SIZES[1], counts))
 
     def counted(self, cause: str, finding: str) -> Counter[str]:
         """The outcomes seen on the layout itself with this cause alone."""
-        return sum((seen.get((cause, finding), Counter()) for seen in self.seen[1:]), Counter())
+        found: Counter[str] = Counter()
+        for seen in self.seen[1:]:
+            found.update(seen.get((cause, finding), ()))
+        return found
 
     def links(self, cause: Cause, finding: str) -> dict[str, float]:
         """The cause's links to a check's outcomes (or "yes" of a symptom) as learned."""
+        if (chances := self.chances.get((cause.id, finding))) is None:
+            return {}
         named, leaks = self.findings.named(cause, finding), self.leaks[finding]
-        found = {o: link_of(chance, leaks[o]) for o, chance in self.chances.get((cause.id, finding), {}).items()}
+        found = {o: link_of(chance, leaks[o]) for o, chance in chances.items()}
         return {o: link for o, link in found.items() if link > 0.01 or o in named}
 
     def cause(self, cause: Cause, weight: float) -> Cause:

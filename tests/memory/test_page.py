@@ -79,12 +79,12 @@ def test_shuffling_the_models_makes_the_warning_go(state: ShopState, sample: Pat
 def test_triage_gets_the_weights_of_the_machine_s_age(state: ShopState, sample: Path) -> None:
     """Seals that fail young weigh more young than old, and a machine whose seal is new is young in that."""
     known = _knowledge(state, sample)
-    young, old = known.weights_for("osmere-60", 350.0), known.weights_for("osmere-60", 1900.0)
+    young, old = known.weights_for(350.0), known.weights_for(1900.0)
     assert young["wheel-motor-seal"] > 1.3 > old["wheel-motor-seal"]
-    assert known.weights_for("osmere-60", 1900.0, {"wheel-motor-seal": 350.0}) == old | {
+    assert known.weights_for(1900.0, {"wheel-motor-seal": 350.0}) == old | {
         "wheel-motor-seal": young["wheel-motor-seal"]
     }
-    assert known.weights_for("osmere-60", None) == {}
+    assert known.weights_for(None) == {}
 
 
 @pytest.mark.parametrize("width", [80, 120])

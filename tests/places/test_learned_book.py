@@ -133,7 +133,7 @@ def test_it_is_drawn_again_only_when_something_changed_it(desk: Desk) -> None:
 
 def knowing(books: dict[Any, Learned], factors: dict[str, float] | None = None, seq: int = 1) -> Any:
     """As much of a Knowledge as the shelf asks for."""
-    return SimpleNamespace(seq=seq, lesson=lambda name: books, weights_for=lambda model, hours, renewed: factors or {})
+    return SimpleNamespace(seq=seq, lesson=lambda name: books, weights_for=lambda hours, renewed: factors or {})
 
 
 def test_before_anything_is_reckoned_it_is_the_book_itself(desk: Desk) -> None:
