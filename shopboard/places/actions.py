@@ -67,8 +67,13 @@ ACTIONS: tuple[Action, ...] = (
         3,
     ),
     Action("move", "m", "move", "move a job in the plan and see what that does to others first", ("floor",), 4),
+    Action("moved", "y", "what moved", "everything the plan moved last, by how much and why", ("floor",)),
     Action(
-        "closure", "a", "away or down", "somebody is away, or a bay is down, until when; or that is over", ("floor",)
+        "closure",
+        "a",
+        "away or down",
+        "somebody is away, a bay is down or the shop closed, until when; or that is over",
+        ("floor",),
     ),
     Action("wall", "w", "wall", "large type for a screen on the wall; w or Esc shows the list again", ("floor",)),
     Action("take", "enter", "answer", "answer the check, or record the cause, under the cursor", ("bench",), 1),

@@ -28,13 +28,18 @@ class JobListPlace(Place):
     def _lines(self, width: int) -> list[Line]:
         raise NotImplementedError
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._looked: tuple[tuple[int, int, tuple[str, ...]], floor_lines.Floor] | None = None
+
     def floor(self) -> floor_lines.Floor:
-        """The open jobs with what is ahead of each."""
-        board = self.board
-        now = board.now()
-        return floor_lines.look(
-            board.state, board.book, now, board.zone, board.planned, board.plan_news(now), board.holidays
-        )
+        """The open jobs with what is ahead of each: heading and list of one drawing share one look."""
+        board, now = self.board, self.board.now()
+        seen = (board.state.seq, int(now.timestamp()), board.plan_news(now))
+        if self._looked is None or self._looked[0] != seen or self._looked[1].planned is not board.planned:
+            floor = floor_lines.look(board.state, board.book, now, board.zone, board.planned, seen[2], board.holidays)
+            self._looked = (seen, floor)
+        return self._looked[1]
 
     def heading_facts(self) -> str:
         """Bays in use, late, calls to make; that the plan is being worked out, if that takes long."""
@@ -118,8 +123,14 @@ class Floor(JobListPlace):
 
         plan_steps.move(self.board, self.job_here())
 
+    def action_moved(self) -> None:
+        """Everything the plan moved last, and why."""
+        from .plan_changes import moved_page
+
+        self.board.push_screen(PageDialog("what the plan moved", moved_page(self.board.plan_moved, self.board.zone)))
+
     def action_closure(self) -> None:
-        """Somebody is away, or a bay is down."""
+        """Somebody is away, a bay is down, or the shop is closed."""
         from . import plan_steps
 
         plan_steps.closure(self.board)

@@ -8,13 +8,13 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from shopboard.planning.closed_days import holidays_around, open_hours
+from shopboard.planning.closed_days import holidays_around, open_hours, until_words
 from shopboard.planning.hours import OpenHours
 from shopboard.planning.outlook import Outlook, outlook
 from shopboard.records import Bay, Job, ShopState, Stage
 from shopboard.trouble import Book
 
-from . import plan_lines
+from . import floor_notes, plan_lines
 from .job_words import WAITING, day_words, machine_words, reason_words, spare_words, work_words
 from .lines import BLANK, Line, Role, Span, cell, line
 from .timeline import Axis, axis, bay_bar, plan_bar, scale_line
@@ -22,7 +22,7 @@ from .timeline import Axis, axis, bay_bar, plan_bar, scale_line
 if TYPE_CHECKING:  # it brings what nothing loads before the first paint
     from .planned import Planned
 
-_BAY, _STATE, _PERSON, _PROMISE, _SPARE = 12, 11, 6, 8, 10
+_BAY, _STATE, _PERSON, _PROMISE, _SPARE = 12, 11, 6, 8, 11
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,7 @@ def bay_lines(floor: Floor, width: int) -> list[Line]:
         rows.append(_bay_line(floor, bay, track, job_room))
         if floor.planned is not None:
             rows += plan_lines.blocked_line(floor.planned, floor.state, bay.id, floor.now, width)
-    return rows
+    return [*rows, *floor_notes.day_lines(floor, track, width), *floor_notes.unplanned_lines(floor, width)]
 
 
 def _bay_line(floor: Floor, bay: Bay, track: Axis, job_room: int) -> Line:
@@ -126,6 +126,8 @@ def _bay_line(floor: Floor, bay: Bay, track: Axis, job_room: int) -> Line:
     bar = _bar(floor, bay, job, track)
     person = floor.state.settings.person(job.person)
     words, role = bay_state(job, ahead)
+    if floor.state.down(bay.id, floor.now) is not None:
+        words, role = "bay is down", "late"
     return line(
         str(job.id),
         name,
@@ -151,14 +153,14 @@ def _bar(floor: Floor, bay: Bay, job: Job | None, track: Axis) -> list[Span]:
         own = planned.next_of(job.id)
         goes_on = planned.start(own) if own is not None and own.bay == bay.id else now
         begun = job.bay_since or job.since
-        pieces += [(begun, max(goes_on, now), job.stage in (Stage.REPAIR, Stage.DIAGNOSED) and goes_on <= now)]
+        pieces += [(begun, max(goes_on, now), job.stage in (Stage.REPAIR, Stage.DIAGNOSED) and goes_on <= now, "")]
     return plan_bar(track, pieces, now)
 
 
 def _free(floor: Floor, bay: Bay) -> str:
     down = floor.state.down(bay.id, floor.now)
     if down is not None:
-        return f"down until {plan_lines.clock(down.until, floor.now, floor.zone)}{f': {down.why}' if down.why else ''}"
+        return f"down {until_words(down.until, floor.zone)}{f': {down.why}' if down.why else ''}"
     coming = ""
     if floor.planned is not None:
         coming = plan_lines.next_in(floor.planned, floor.state, bay.id, floor.now, floor.zone)

@@ -50,6 +50,12 @@ def kept(folder: Path, settings: Settings, now: datetime) -> Plan | None:
         return None
 
 
+def kept_seq(folder: Path) -> int | None:
+    """As of which change people saw the plan; None where there is none that can be read."""
+    found = read(folder)
+    return found.seq if found is not None else None
+
+
 def _plan(found: Seen, settings: Settings, now: datetime) -> Plan:
     calendar = shop_calendar(settings, now)
     jobs: dict[int, list[Placed]] = {}

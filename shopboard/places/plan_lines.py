@@ -20,8 +20,8 @@ if TYPE_CHECKING:  # they bring what nothing loads before the first paint
 
     from .planned import Planned
 
-#: A piece of a bay's row: from, until, and whether it is work (or only standing there).
-Piece = tuple[datetime, datetime, bool]
+#: A piece of a bay's row: from, until, whether it is work (or only standing there), and the number of its tag.
+Piece = tuple[datetime, datetime, bool, str]
 #: So many changes of the plan are told on the Floor, for so long.
 TOLD, TOLD_FOR = 2, timedelta(minutes=15)
 
@@ -42,7 +42,10 @@ def by_plan(ahead: Outlook, job: Job, planned: Planned | None, hours: OpenHours)
 
 def pieces(planned: Planned, bay: str) -> list[Piece]:
     """The work planned in a bay."""
-    return [(planned.start(one), planned.end(one), True) for one in planned.plan.in_bay(bay)]
+    return [
+        (planned.start(one), planned.end(one), True, tag(one.task.job).removeprefix("T-"))
+        for one in planned.plan.in_bay(bay)
+    ]
 
 
 def next_in(planned: Planned, state: ShopState, bay: str, now: datetime, zone: ZoneInfo) -> str:
@@ -129,7 +132,7 @@ def changed_lines(changed: Sequence[str], width: int) -> list[Line]:
     for words in changed[:TOLD]:
         rows += wrapped(words, width, "wait", indent="  ")
     if len(changed) > TOLD:
-        rows.append(line(None, (f"  and {len(changed) - TOLD} more: they follow from these", "soft")))
+        rows.append(line(None, (f"  and {len(changed) - TOLD} more: y tells all of it", "soft")))
     return rows
 
 

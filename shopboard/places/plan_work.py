@@ -22,16 +22,18 @@ from shopboard.planning.problem import Known
 from shopboard.records import Job, Machine, Pin
 from shopboard.store import Place, StoreError, open_shop, own_folder, place_of, read_book
 
-from .plan_kept import keep, kept
+from .plan_kept import keep, kept, kept_seq
 from .planned import Planner
 
 
 @dataclass(frozen=True)
 class PlanIt:
-    """Plan the shop as of now; `known` is what closed jobs teach, if that is new."""
+    """Plan the shop as of now; `known` is what closed jobs teach, if that is new. `quiet`: nothing in the shop changed
+    since the last plan, so that what moves is no news."""
 
     now: datetime
     known: Known | None = None
+    quiet: bool = False
 
 
 @dataclass(frozen=True)
@@ -96,8 +98,9 @@ class Worker:
             for request in self._take(wait=not asked):
                 if request is None:
                     return
-                if isinstance(request, PlanIt) and request.known is None and PlanIt in asked:
-                    request = PlanIt(request.now, asked[PlanIt].known)
+                if isinstance(request, PlanIt) and PlanIt in asked:
+                    before = asked[PlanIt]
+                    request = PlanIt(request.now, request.known or before.known, request.quiet and before.quiet)
                 asked[type(request)] = request
             self.store.refresh()
             if (tried := asked.pop(TryPin, None)) is not None:
@@ -119,9 +122,11 @@ class Worker:
         """Plan, as far as nobody asks for something else; says whether it came to its end."""
         planner = self.planner
         planner.known = request.known or planner.known
+        quiet = request.quiet
         if planner.seen is None:
             planner.seen = kept(self._folder, planner.state.settings, request.now)
-        for planned in planner.plan(request.now, self._asked.empty, quiet=request.known is not None):
+            quiet = kept_seq(self._folder) == planner.state.seq  # time alone went by since people saw it
+        for planned in planner.plan(request.now, self._asked.empty, quiet=quiet):
             put(planned, self._out)
             keep(self._folder, planned, self.store.state.settings)
             if not self._asked.empty():

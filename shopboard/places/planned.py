@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from random import Random
@@ -24,7 +24,9 @@ from shopboard.planning.replan import replan
 from shopboard.planning.search import plan as search
 from shopboard.planning.tasks import Move, Placed, Plan
 from shopboard.planning.waiting import Waiting
-from shopboard.records import Job, Machine, Pin, ShopState, tag
+from shopboard.records import Job, Machine, Pin, ShopState
+
+from .plan_changes import changes
 
 if TYPE_CHECKING:
     from shopboard.planning.helps import Help
@@ -108,31 +110,6 @@ class Offered:
     key: str
     offers: tuple[Offer, ...]
     level: float
-
-
-#: A change is told from so many slots on, or when the person or the bay changes.
-WORTH_TELLING = 4
-
-
-def changes(state: ShopState, plan: Plan, moves: Sequence[Move], now: datetime, zone: ZoneInfo) -> tuple[str, ...]:
-    """The moves worth telling as sentences, one a job, the soonest first: what is done when and by whom now, when it
-    was to be done, and why."""
-    from .plan_lines import clock, first_name
-
-    calendar, told = plan.problem.calendar, dict[int, str]()
-    for move in sorted(moves, key=lambda move: min(move.after.start, move.before.start if move.before else 0)):
-        before, after = move.before, move.after
-        if before is None or move.task.job in told:
-            continue
-        same = (after.person, after.bay) == (before.person, before.bay)
-        if same and abs(after.start - before.start) < WORTH_TELLING:
-            continue
-        when, was = (clock(calendar.moment(one.start), now, zone) for one in (after, before))
-        bay = state.settings.bay(after.bay) if after.bay != before.bay else None
-        who = first_name(state, after.person) + (f" in {bay.name}" if bay else "")
-        was_who = f" {first_name(state, before.person)}" if before.person != after.person else ""
-        told[move.task.job] = f"{tag(move.task.job)} {move.task.kind}: {when} {who}, was {was}{was_who}: {move.why}"
-    return tuple(told.values())
 
 
 def luck(number: int) -> Any:

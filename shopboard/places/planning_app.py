@@ -110,9 +110,10 @@ class PlanningApp(KnowingApp):
         if fresh or self.state.seq != self._planned_seq or monotonic() - self._plan_asked > OLD:
             from .plan_work import PlanIt
 
+            quiet = fresh and self.state.seq == self._planned_seq
             self._planned_seq, self._plan_asked, self._plan_known = self.state.seq, monotonic(), self.knowledge
             self._plan_since, self._plan_shown = monotonic(), False
-            self._ask_planner(PlanIt(self.now(), known))
+            self._ask_planner(PlanIt(self.now(), known, quiet))
         elif self.solving and not self._plan_shown:
             self._plan_shown = True
             self.shop_changed()
@@ -166,6 +167,11 @@ class PlanningApp(KnowingApp):
         from .plan_lines import TOLD_FOR
 
         return self._news if self._news_at is not None and now - self._news_at <= TOLD_FOR else ()
+
+    @property
+    def plan_moved(self) -> tuple[datetime, tuple[str, ...]] | None:
+        """What the last re-plan that moved anything changed, and when; None where none did since the board is open."""
+        return (self._news_at, self._news) if self._news_at is not None else None
 
     # -- questions ----------------------------------------------------------------------------------------------------
 

@@ -44,6 +44,11 @@ class Axis:
                 return stretch.column(moment)
         return None
 
+    def within(self, first: int, last: int | None) -> int:
+        """The last cell of what goes from cell `first` to `last` (None: beyond the end) on its first day."""
+        ends = [stretch.at + stretch.cells - 1 for stretch in self.stretches if stretch.at + stretch.cells > first]
+        return min([*ends[:1], self.width - 1 if last is None else last])
+
     def scale(self) -> str:
         """The hours of the first day and the names of the next ones."""
         row = [" "] * self.width
@@ -106,10 +111,12 @@ def bay_bar(track: Axis, start: datetime, until: datetime, end: datetime, now: d
     return [Span("".join(row[:here]), "bar"), Span("▌", "mark"), Span("".join(row[here + 1 :]), "bar")]
 
 
-def plan_bar(track: Axis, pieces: Sequence[tuple[datetime, datetime, bool]], now: datetime) -> list[Span]:
-    """A bay's row with the plan in it: each piece from, until, and whether it is work (heavy) or standing (dotted)."""
+def plan_bar(track: Axis, pieces: Sequence[tuple[datetime, datetime, bool, str]], now: datetime) -> list[Span]:
+    """A bay's row with the plan in it: each piece from, until, whether it is work (heavy) or standing (dotted), and
+    what stands in its line where there is room, such as the tag's number."""
     row = [" "] * track.width
-    for start, end, works in sorted(pieces, key=lambda piece: piece[2]):
+    here = track.column(now) or 0
+    for start, end, works, label in sorted(pieces, key=lambda piece: piece[2]):
         first = track.column(start)
         if first is None or end <= start:
             continue
@@ -121,10 +128,18 @@ def plan_bar(track: Axis, pieces: Sequence[tuple[datetime, datetime, bool]], now
             row[first] = "╺"
             if last is not None and last > first:
                 row[last] = "╸"
+            _label(row, here + 1 if first <= here else first, track.within(first, last), label)
     for stretch in track.stretches[1:]:
         row[stretch.at - 1] = "|"
-    here = track.column(now) or 0
     return [Span("".join(row[:here]), "bar"), Span("▌", "mark"), Span("".join(row[here + 1 :]), "bar")]
+
+
+def _label(row: list[str], first: int, last: int, label: str) -> None:
+    """Write a label into a line of its length at least, its ends kept where the line is longer by two."""
+    room = last + 1 - first
+    if label and room >= len(label):
+        at = first + (room >= len(label) + 2)
+        row[at : at + len(label)] = label
 
 
 def _fill(row: list[str], first: int, last: int | None, char: str) -> None:

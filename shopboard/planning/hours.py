@@ -86,6 +86,11 @@ class OpenHours:
                 yield day
             day += timedelta(days=1)
 
+    def shut(self, first: date, last: date) -> list[tuple[date, str]]:
+        """The days from `first` to `last` that are closed although the week has work then, each with the reason."""
+        found = [(day, why) for day, why in self.closed.items() if first <= day <= last]
+        return sorted(pair for pair in found if self._by_the_week(pair[0]) is not None)
+
     def days_between(self, first: date, last: date) -> int:
         """Days with work after `first` up to and including `last`; negative when `last` comes before `first`."""
         if last < first:

@@ -64,17 +64,18 @@ class Reckoned:
 def with_closures(calendar: Calendar, closures: Iterable[Closure]) -> Calendar:
     """The calendar without the slots in which somebody is away, a bay is down or the shop is closed; a slot cut short
     is lost whole."""
-    bays, people = dict(calendar.bays), dict(calendar.people)
+    bays, people, kept = dict(calendar.bays), dict(calendar.people), []
     for closure in closures:
         first, after = max(0, calendar.slot_at(closure.start)), calendar.slot_from(closure.until)
         if after <= first:
             continue
+        kept.append(closure)
         gone = ((1 << (after - first)) - 1) << first
         for id in people if closure.whole_shop else people.keys() & {closure.person}:
             people[id] &= ~gone
         for id in bays if closure.whole_shop else bays.keys() & {closure.bay}:
             bays[id] &= ~gone
-    return replace(calendar, bays=bays, people=people)
+    return replace(calendar, bays=bays, people=people, closures=tuple(kept))
 
 
 def reckon(state: ShopState, book: Book, calendar: Calendar, known: Known, now: datetime, zone: ZoneInfo) -> Reckoned:

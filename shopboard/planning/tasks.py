@@ -15,7 +15,7 @@ from enum import StrEnum
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
-from shopboard.records import Bay, Person, tag
+from shopboard.records import Bay, Closure, Person, tag
 
 #: The grain of the plan.
 SLOT = timedelta(minutes=15)
@@ -94,13 +94,15 @@ class Span:
 class Calendar:
     """The axis, and when each bay and each person can be used: bit k of the int stands for slot k.
 
-    Spans before today have slots below 0, so that a moment gone by has its slot too; masks begin with slot 0.
+    Spans before today have slots below 0, so that a moment gone by has its slot too; masks begin with slot 0. Of the
+    slots that are missing, `closures` say why: who is away, which bay is down, when the shop is closed.
     """
 
     spans: tuple[Span, ...]
     bays: Mapping[str, int]
     people: Mapping[str, int]
     zone: str = "UTC"
+    closures: tuple[Closure, ...] = ()
 
     @cached_property
     def end(self) -> int:

@@ -7,10 +7,12 @@ Is the step before it late? Who has its place now, and why? And if nothing stand
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from zoneinfo import ZoneInfo
 
-from shopboard.records import tag
+from shopboard.records import Closure, tag
 
-from .tasks import Move, Placed, Plan, Problem, Task
+from .closed_days import span_words
+from .tasks import SLOT, Move, Placed, Plan, Problem, Task
 from .windows import ones
 
 #: How far a chain of causes is followed: this job moved because of that one, which moved because …
@@ -97,17 +99,29 @@ class _Why:
         problem, mask = self.problem, ones(max(0, before.start), before.end)
         person = next((one for one in problem.people if one.id == before.person), None)
         if person is None or not task.skills <= set(person.skills):
-            return f"{before.person if person is None else person.name} does not do that work any more"
+            return f"{_name(problem, before.person)} does not do that work any more"
         if mask & ~problem.calendar.people[person.id] & self._was_open(person.id, ""):
-            return f"{person.name} is away then"
+            return self._closed(before, f"{_name(problem, person.id)} is away", person=person.id)
         bay = next((one for one in problem.bays if one.id == before.bay), None)
         if before.bay and (bay is None or not (task.capabilities or frozenset()) <= set(bay.can)):
             return f"{_bay(problem, before.bay)} does not do for it any more"
         if bay and mask & ~problem.calendar.bays[bay.id] & self._was_open("", bay.id):
-            return f"{bay.name} is down then"
+            return self._closed(before, f"{bay.name} is down", bay=bay.id)
         if task.slots > before.end - before.start:
             return f"the work takes {_time(task.slots)} now, not {_time(before.end - before.start)}"
         return None
+
+    def _closed(self, before: Placed, what: str, person: str = "", bay: str = "") -> str:
+        """Who or what is missing at a place people saw, until when and why, as far as it was said."""
+        calendar = self.problem.calendar
+        start, end = calendar.moment(before.start), calendar.end_moment(before.end)
+        found = [c for c in calendar.closures if max(c.start, start) < min(c.until, end)]
+        own: Closure | None = next((c for c in found if (c.person, c.bay) == (person, bay)), None)
+        said = own or next((c for c in found if c.whole_shop), None)
+        if said is None:
+            return f"{what} then"
+        when = span_words(said.start, said.until, calendar.moment(self.problem.now) + SLOT, ZoneInfo(calendar.zone))
+        return f"{what if said is own else 'the shop is closed'} {when}{f' ({said.why})' if said.why else ''}"
 
     def _was_open(self, person: str, bay: str) -> int:
         """The slots of the new axis in which the old plan had that person or bay there; all, on another axis."""
@@ -130,18 +144,20 @@ class _Why:
         for other in sorted(self.plan.placed, key=lambda one: one.task.start is None):  # what cannot move at all first
             if other.task.job == placed.task.job or other.end <= before.start or other.start >= before.end:
                 continue
-            if other.person == before.person or (before.bay and other.bay == before.bay):
-                what = (
-                    _name(self.problem, other.person)
-                    if other.person == before.person
-                    else _bay(self.problem, other.bay)
-                )
+            same = other.person == before.person
+            if same or (before.bay and other.bay == before.bay):
                 job = tag(other.task.job)
                 if other.task.job not in self.known_jobs:
                     rush = "rush job " if self._weight(other.task.job) > 1 else ""
-                    return f"{rush}{job} came in and has {what} then", None
-                return f"{job} has {what} then", other
+                    there = f"{_name(self.problem, other.person)} is on it" if same else f"stands in {self._bay(other)}"
+                    return f"{rush}{job} came in, {there} then", None
+                if same:
+                    return f"{_name(self.problem, other.person)} is on {job} then", other
+                return f"{job} stands in {self._bay(other)} then", other
         return None
+
+    def _bay(self, placed: Placed) -> str:
+        return _bay(self.problem, placed.bay)
 
     def _freed(self, placed: Placed, before: Placed) -> tuple[str, None]:
         """Nothing stands against the old place: what the new one is better for."""
@@ -167,7 +183,7 @@ class _Why:
 
 
 def _name(problem: Problem, person: str) -> str:
-    return next((one.name for one in problem.people if one.id == person), person)
+    return next((one.name.split()[0] for one in problem.people if one.id == person and one.name.split()), person)
 
 
 def _bay(problem: Problem, bay: str) -> str:

@@ -77,7 +77,7 @@ def test_a_person_is_ill_today() -> None:
     before, after = replanned(quick, lambda: quick.do(closures.away, "ana", until, why="ill"))
     today = [one for one in before.plan.of_person("ana") if before.start(one) < until]
     assert today and not [one for one in after.plan.of_person("ana") if after.start(one) < until]
-    assert any("Ana is away then" in words for words in after.changed)
+    assert any("Ana is away until the end of Mon 02 Mar (ill)" in words for words in after.changed)
 
 
 def test_a_bay_is_down() -> None:
@@ -89,7 +89,7 @@ def test_a_bay_is_down() -> None:
     quick.do(closures.down, bay, until)
     after = last(made, quick)
     assert not [one for one in after.plan.in_bay(bay) if after.start(one) < until]
-    assert any(f"bay {bay} is down then" in words for words in after.changed)
+    assert any(f"bay {bay} is down until Wed 04 Mar 10:00" in words for words in after.changed)
 
 
 def test_a_rush_job_comes_in() -> None:

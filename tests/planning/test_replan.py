@@ -112,7 +112,7 @@ def test_a_rush_job() -> None:
     rush = replace(job(9, 16, weight=40.0, capabilities=lift, earliest=12), promise=30)
     new = again(shop(*jobs, rush), old, 800)
     assert why(new, 9) == "came in since the last plan, machine down"
-    assert why(new, 1).startswith("rush job T-0009 came in and has ")
+    assert why(new, 1).startswith("rush job T-0009 came in, ")
     assert new.plan.by_job[9][0].start == 12
 
 
@@ -132,7 +132,7 @@ def test_work_that_takes_longer() -> None:
     ]
     new = again(replace(problem, jobs=tuple(slow)), old)
     other = 3 - first
-    assert why(new, other).startswith(f"T-000{first} has Ana then (T-000{first}: the repair takes until ")
+    assert why(new, other).startswith(f"Ana is on T-000{first} then (T-000{first}: the repair takes until ")
     assert why(new, other).endswith("3 h longer)")
 
 
