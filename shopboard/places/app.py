@@ -70,6 +70,7 @@ class Board(WalkingApp):
     ) -> None:
         mine = own_folder(folder) if folder is not None else None
         super().__init__(who, Pins(mine))
+        self._wear(kept_look())
         self._reckon, self._show_round = folder if reckon else None, show_round
         self.store, self.book, self.clock = store, book, clock
         self.shelf = BookShelf(book)
@@ -84,6 +85,19 @@ class Board(WalkingApp):
         self.place_name = ""
         self.trail: list[str] = []
         self._places: dict[str, Place] = {}
+
+    def _wear(self, look: str) -> None:
+        """Begin with this look: one set later has every style read a second time."""
+        for theme in (NIGHT, BRIGHT):
+            self.register_theme(theme)
+        self.set_reactive(Board.theme, look)
+        for name, worn in (
+            (f"-theme-{look}", True),
+            ("-dark-mode", look == NIGHT.name),
+            ("-light-mode", look == BRIGHT.name),
+        ):
+            self.set_class(worn, name, update=False)
+        self.stylesheet.set_variables(self.get_css_variables())
 
     def get_driver_class(self) -> type[Driver]:
         """The terminal's driver, with a reader that nothing typed can break."""
@@ -146,9 +160,6 @@ class Board(WalkingApp):
     # -- start, ticks, end ----------------------------------------------------------------------------------------
 
     def on_mount(self) -> None:
-        for theme in (NIGHT, BRIGHT):
-            self.register_theme(theme)
-        self.theme = kept_look()
         self.go("floor" if self._show_round else self.first_place())
         self.set_interval(POLL, self._poll)
         on_hangup(self.action_leave)

@@ -21,8 +21,9 @@ from .lines import Role
 
 #: How many look-ups the notice names, the last one first: of a burst of scans none goes unseen.
 _NAMED = 3
-#: Seconds between two slices of closed jobs made ready for finding, so that no key waits for them.
-_BETWEEN_SLICES = 0.05
+#: Seconds between two slices of closed jobs made ready for finding, so that no key waits for them; and until the first:
+#: by then the first screen stands.
+_BETWEEN_SLICES, _FIRST_SLICE = 0.05, 0.4
 
 
 #: What a record is called in a notice.
@@ -61,6 +62,9 @@ class ScanningApp(GatedApp):
 
     def on_mount(self) -> None:
         self._finder = Finder(self.state)
+        self.set_timer(_FIRST_SLICE, self._begin_to_grow)
+
+    def _begin_to_grow(self) -> None:
         self._growing = self.set_interval(_BETWEEN_SLICES, self._grow)
 
     def _grow(self) -> None:
