@@ -88,7 +88,8 @@ def _sentence(state: ShopState, calendar: Calendar, before: Placed, move: Move, 
         who = here if after.person != before.person else " ".join(filter(None, [first_name(state, after.person), here]))
         moved = f"{_by_how_much(calendar, before.start, after.start, zone)}, {when} {who} (was {then}"
         moved += f" {there})" if there else ")"
-    return f"{tag(move.task.job)} {move.task.kind} {moved}: {move.why}"
+    why = move.why.removesuffix(f": not before {calendar.words(after.start)}")  # that is when it starts, as told
+    return f"{tag(move.task.job)} {move.task.kind.noun} {moved}: {why}"
 
 
 def _where(state: ShopState, placed: Placed, other: Placed) -> str:

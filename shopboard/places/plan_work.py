@@ -11,7 +11,7 @@ import os
 import pickle
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from queue import Empty, SimpleQueue
 from threading import Thread
@@ -107,8 +107,11 @@ class Worker:
                 put(self.planner.try_pin(tried.now, tried.job, tried.pin, lambda: True), self._out)
             elif (day := asked.pop(OfferDays, None)) is not None:
                 put(self.planner.offer(day.now, day.key, day.job, day.machine), self._out)
-            elif PlanIt in asked and self._plan(asked[PlanIt]):
-                del asked[PlanIt]
+            elif PlanIt in asked:
+                if self._plan(asked[PlanIt]):
+                    del asked[PlanIt]
+                else:  # what it moved is told already
+                    asked[PlanIt] = replace(asked[PlanIt], quiet=True)
 
     def _take(self, *, wait: bool) -> Iterator[Any]:
         """What was asked since the last look; `wait` for the first if nothing else is to be done."""

@@ -6,12 +6,13 @@ Beside the plan's own numbers (means, even chances) it keeps what they rest on, 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from shopboard.records import Closure, Job, PartState, Payer, Person, Role, Settings, ShopState, Stage
+from shopboard.records import Closure, Job, PartLine, PartState, Payer, Person, Role, Settings, ShopState, Stage
 from shopboard.trouble import Book
 
 from .durations import Guess, Pace, StepAhead, steps_ahead
@@ -82,7 +83,8 @@ def reckon(state: ShopState, book: Book, calendar: Calendar, known: Known, now: 
     """The problem of the shop as it stands `now`; `calendar` is of bays and technicians, closures not yet taken off."""
     calendar = with_closures(calendar, state.closures.values())
     slot = max(0, calendar.slot_at(now))
-    facts = {job.id: facts_of(state, job, book, known, now, zone) for job in state.jobs.values()}
+    bins = free_in_bins(state)
+    facts = {job.id: facts_of(state, job, book, known, now, zone, bins) for job in state.jobs.values()}
     hands_on = under_way(state, calendar, slot)
     facts |= {id: _worked_today(facts[id], calendar, slot) for id in hands_on if facts[id].steps}
     aheads = tuple(
@@ -100,13 +102,25 @@ def technicians(settings: Settings) -> Iterable[Person]:
     return (person for person in settings.people if Role.TECHNICIAN in person.roles)
 
 
-def facts_of(state: ShopState, job: Job, book: Book, known: Known, now: datetime, zone: ZoneInfo) -> JobFacts:
-    """What a job's place in the plan rests on."""
+def free_in_bins(state: ShopState) -> Counter[str]:
+    """By part number, the pieces that lie here and are kept for nobody."""
+    found: Counter[str] = Counter()
+    for entry in state.stock.values():
+        found[entry.number] += entry.quantity
+    for line in state.parts.values():
+        found[line.number] -= line.reserved
+    return found
+
+
+def facts_of(
+    state: ShopState, job: Job, book: Book, known: Known, now: datetime, zone: ZoneInfo, bins: Mapping[str, int]
+) -> JobFacts:
+    """What a job's place in the plan rests on; what lies in the `bins` for it is not waited for."""
     machine = state.machines.get(job.machine)
     steps = steps_ahead(job, book, machine.layout.value if machine else "")
     local = now.astimezone(zone)
     midnight = local.replace(hour=0, minute=0, second=0, microsecond=0)
-    lines = state.parts_of(job.id)
+    lines = [line for line in state.parts_of(job.id) if not _lies_here(line, bins)]
     parts = tuple(parts_ahead(lines, known.waiting, state.settings, now, midnight)) if steps else ()
     waits = job.stage is Stage.APPROVAL and job.approval is not None
     before = job.stage in (Stage.ARRIVED, Stage.DIAGNOSED)
@@ -117,6 +131,10 @@ def facts_of(state: ShopState, job: Job, book: Book, known: Known, now: datetime
         job.approval.asked_at if waits and job.approval else None,
         before and job.payer is not Payer.SHOP,
     )
+
+
+def _lies_here(line: PartLine, bins: Mapping[str, int]) -> bool:
+    return line.state is PartState.NEEDED and line.reserved + bins.get(line.number, 0) >= line.quantity
 
 
 def under_way(state: ShopState, calendar: Calendar, now: int) -> frozenset[int]:

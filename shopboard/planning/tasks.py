@@ -28,6 +28,11 @@ class Kind(StrEnum):
     REPAIR = "repair"
     ROAD_TEST = "road test"
 
+    @property
+    def noun(self) -> str:
+        """The work by its name, such as "diagnosis"."""
+        return "diagnosis" if self is Kind.DIAGNOSE else self.value
+
 
 @dataclass(frozen=True, slots=True)
 class Task:
@@ -63,7 +68,7 @@ class Task:
     @property
     def name(self) -> str:
         """The step in words, such as "repair of T-0412"."""
-        return f"{self.kind.value} of {tag(self.job)}"
+        return f"{self.kind.noun} of {tag(self.job)}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,8 +77,8 @@ class _Why:
         words = self.problem.calendar.words
         if placed.end > before.end:
             longer = _time(placed.end - max(before.end, self.problem.now))
-            return f"the {placed.task.kind.value} takes until {words(placed.end, end=True)}, {longer} longer"
-        return f"begun, or pinned to {words(placed.start)}"
+            return f"the {placed.task.kind.noun} takes until {words(placed.end, end=True)}, {longer} longer"
+        return "it is under way" if placed.start <= self.problem.now else f"pinned to {words(placed.start)}"
 
     def _weight(self, job: int) -> float:
         return next(ahead.weight for ahead in self.problem.jobs if ahead.job == job)
@@ -130,14 +130,16 @@ class _Why:
             return -1
         return old.people[person] if person else old.bays[bay]
 
-    def _step_before(self, placed: Placed, before: Placed) -> tuple[str, Placed] | None:
+    def _step_before(self, placed: Placed, before: Placed) -> tuple[str, Placed | None] | None:
         chain = self.plan.by_job[placed.task.job]
         index = chain.index(placed)
         if not index or chain[index - 1].end + placed.task.lag <= before.start:
             return None
         first = chain[index - 1]
-        done = self.problem.calendar.words(first.end, end=True)
-        return f"the {first.task.kind.value} before it is done only {done}", first
+        words, kind = self.problem.calendar.words, first.task.kind.noun
+        if first.end <= before.start:  # not the work holds it up, but what must pass after it
+            return f"a yes and parts are reckoned to take until {words(first.end + placed.task.lag)}", None
+        return f"the {kind} before it is done only {words(first.end, end=True)}", first
 
     def _in_its_place(self, placed: Placed, before: Placed) -> tuple[str, Placed | None] | None:
         """Who has the old person or bay at the old time now."""

@@ -12,7 +12,7 @@ from aids.quick_shop import BOOK, START, QuickShop
 from shopboard.places.plan_kept import keep, kept
 from shopboard.places.planned import Planned, Planner
 from shopboard.records import Operation, Pin, Stage
-from shopboard.shop import choices, closures, guards, parts
+from shopboard.shop import choices, closures, guards, parts, stock
 
 ZONE = ZoneInfo("Europe/Vienna")
 HOURS = dict.fromkeys(("mon", "tue", "wed", "thu", "fri"), "08:00-17:00")
@@ -68,7 +68,20 @@ def test_a_part_two_days_late() -> None:
     assert old and new and before.start(old).date() == START.date() + timedelta(days=1)
     assert after.start(new).date() >= START.date() + timedelta(days=3)
     (said,) = [words for words in after.changed if words.startswith("T-0003")]
-    assert "seal kit due Thu: not before Thu 05 Mar" in said
+    assert said.startswith("T-0003 repair 2 d later, Thu 12:00 ") and "(was Tue 12:00" in said
+    assert said.endswith(": seal kit due Thu; too late now for its promise Wed")
+
+
+def test_a_part_that_lies_in_a_bin_is_not_waited_for() -> None:
+    quick = busy(4)
+    quick.do(parts.need, 3, "S-1", "seal kit", 2)
+    waits = last(planner(quick), quick).next_of(3)
+    assert waits is not None and waits.task.waits_for == "seal kit, not ordered"
+    quick.do(stock.lay, "S-1", 1, name="seal kit", bin="A-1")
+    assert (one := last(planner(quick), quick).next_of(3)) and one.task.waits_for  # one is not enough
+    quick.do(stock.lay, "S-1", 1, name="seal kit", bin="A-2")
+    placed = last(planner(quick), quick).next_of(3)
+    assert placed is not None and not placed.task.waits_for and placed.start < waits.start
 
 
 def test_a_person_is_ill_today() -> None:
