@@ -111,6 +111,8 @@ def span_words(begin: datetime, until: datetime, now: datetime, zone: ZoneInfo) 
     midnight = (local.hour, local.minute) == (0, 0)
     if begin <= now:
         return until_words(until, zone)
+    if not midnight and until_words(until, zone).endswith(f"end of {local:%a %d %b}"):
+        return f"from {local:%a %d %b %H:%M} until the end of the day"
     if midnight and (end.hour, end.minute) == (0, 0) and end.date() - local.date() == timedelta(days=1):
         return f"on {local:%a %d %b}"
     return f"from {local:%a %d %b}{'' if midnight else f' {local:%H:%M}'} {until_words(until, zone)}"

@@ -1,4 +1,5 @@
-"""The commands `backup`, `restore`, `pin` and `history`: their arguments and what they print. Light to load."""
+"""The commands `backup`, `restore`, `pin` and `history`, and those of `closures`: their arguments and what they print.
+Light to load."""
 
 from __future__ import annotations
 
@@ -11,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from shopboard import console
 from shopboard.records import Refused, visible
+
+from .closures import add_closures
 
 if TYPE_CHECKING:
     from shopboard.store import Place
@@ -43,6 +46,7 @@ def add_upkeep(commands: Any, place: FindPlace, print_json: PrintJson) -> None:
     one.add_argument("--until", default="", metavar="DAY", help="this day too")
     one.add_argument("--last", type=int, default=0, metavar="N", help="only the last so many")
     one.add_argument("--json", action="store_true", help="print JSON")
+    add_closures(commands, place, print_json)
 
 
 def _parser(
