@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from shopboard.records import Job, Role
+from shopboard.planning.closed_days import until_words
+from shopboard.records import Closure, Job, Role
 from shopboard.shop import choices, closures, take
 
 from . import steps
 from .dialogs import ChooseDialog
-from .fields import Check, Field, Option, Values, moment_on, needed, read_day, text_of
+from .fields import Check, Field, Option, Values, needed, read_moment, text_of
 from .form_parts import Ready, choose
 from .job_words import machine_words, work_words
 from .lines import cell, line, wrapped
@@ -152,13 +152,13 @@ def move(board: Board, job: Job | None) -> None:
     board.push_screen(MoveDialog(board, job, placed), chosen)
 
 
-# -- away, down -----------------------------------------------------------------------------------------------------
+# -- away, down, closed -----------------------------------------------------------------------------------------------
 
 
 def closure(board: Board) -> None:
-    """Ask who is away or which bay is down, and until when."""
+    """Ask who is away, which bay is down or whether the shop is closed, and until when."""
     fields = closure_fields(board)
-    steps.ask(board, "away, or down", fields, lambda values: closure_ready(board, values))
+    steps.ask(board, "away, down or closed", fields, lambda values: closure_ready(board, values))
 
 
 def closure_fields(board: Board) -> Sequence[Field]:
@@ -170,34 +170,40 @@ def closure_fields(board: Board) -> Sequence[Field]:
         if Role.TECHNICIAN in p.roles
     ]
     options += [Option(f"bay {b.id}", b.name, _now(board, board.state.down(b.id, now), "down")) for b in settings.bays]
+    options += [Option("shop ", "the whole shop", _now(board, _shop_closed(board), "closed"))]
+    needs = needed("choose a person, a bay or the shop")
     return (
-        Field("what", "who or which bay", "choice", options=choose(options), check=needed("choose a person or a bay")),
+        Field("what", "who or which bay", "choice", options=choose(options), check=needs),
         Field(
-            "until", "until the end of", hint="today, fri, +3, 2026-11-27; back: it is over", check=_read_until(board)
+            "until",
+            "until",
+            hint="today (its end), fri, fri 14:00, +3; back: it is over",
+            check=_read_until(board, end=True),
         ),
-        Field("start", "from", hint="blank: now; or a day", check=_read_until(board, blank=True)),
-        Field("why", "why", hint="ill, holiday, lift broken; blank is fine"),
+        Field("start", "from", hint="blank: now; or a day, or fri 14:00", check=_read_until(board)),
+        Field("why", "why", hint="ill, a course, lift broken; blank is fine"),
     )
 
 
-def _now(board: Board, kept: object, word: str) -> str:
-    from shopboard.records import Closure
+def _shop_closed(board: Board) -> Closure | None:
+    now = board.now()
+    return next((c for c in board.state.closures.values() if c.whole_shop and c.start <= now < c.until), None)
 
-    if not isinstance(kept, Closure):
-        return ""
-    return f"{word} until {kept.until.astimezone(board.zone):%a %d %b %H:%M}"
+
+def _now(board: Board, kept: Closure | None, word: str) -> str:
+    return f"{word} {until_words(kept.until, board.zone)}" if kept else ""
 
 
 def _is_over(typed: str) -> bool:
     return typed.strip().lower() in ("back", "over", "now")
 
 
-def _read_until(board: Board, *, blank: bool = False) -> Check:
+def _read_until(board: Board, *, end: bool = False) -> Check:
     def check(typed: str, _values: Values) -> str:
-        if (blank and not typed.strip()) or (not blank and _is_over(typed)):
+        if (not end and not typed.strip()) or (end and _is_over(typed)):
             return ""
         try:
-            read_day(typed, "the day", board.local_now().date())
+            read_moment(typed, "the day", board.local_now().date(), board.zone, end=end)
         except ValueError as error:
             return str(error)
         return ""
@@ -208,14 +214,14 @@ def _read_until(board: Board, *, blank: bool = False) -> Check:
 def closure_ready(board: Board, values: Values) -> Ready:
     """The rule that the answers make."""
     kind, _, id = text_of(values, "what").partition(" ")
-    until, why, who = text_of(values, "until"), text_of(values, "why"), board.who
+    until, begins, why, who = text_of(values, "until"), text_of(values, "start"), text_of(values, "why"), board.who
     if _is_over(until):
-        named = {"person": id} if kind == "person" else {"bay": id}
+        named = {kind: id} if id else {}
         return lambda state, now: closures.end(state, now, who, **named)
     today = board.local_now().date()
-    end = moment_on(read_day(until, "the day", today) + timedelta(days=1), board.zone, "00:00")
-    begin: datetime | None = None
-    if text_of(values, "start"):
-        begin = moment_on(read_day(text_of(values, "start"), "the day", today), board.zone, "00:00")
+    end = read_moment(until, "the day", today, board.zone, end=True)
+    begin = read_moment(begins, "the day", today, board.zone) if begins.lower() not in ("", "today", "now") else None
+    if not id:
+        return lambda state, now: closures.closed(state, now, who, end, begin, why)
     rule = closures.away if kind == "person" else closures.down
     return lambda state, now: rule(state, now, who, id, end, begin, why)

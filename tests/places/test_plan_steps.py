@@ -123,6 +123,24 @@ async def test_somebody_is_away_and_back_and_it_can_be_undone(board: tuple[Pilot
     assert not pilot.app.state.closures
 
 
+async def test_the_whole_shop_closes_early_and_opens_again(board: tuple[Pilot[Any], InProcess]) -> None:
+    pilot, standing = board
+    pilot.app.who = "cy"
+    await type_keys(pilot, "a", "=whole", "enter", "=today", "enter", "=15:00", "enter", "=stocktaking", "enter")
+    (kept,) = pilot.app.state.closures.values()
+    assert kept.whole_shop and kept.start.isoformat() == "2026-11-24T14:00:00+00:00"
+    assert "Saved: The shop is closed from Tue 24 Nov 15:00 until the end of the day" in screen_text(pilot.app)
+    made = standing.plan()
+    await settled(pilot)
+    assert made.plan.placed
+    assert not [one for one in made.plan.placed if made.start(one) < kept.until and made.end(one) > kept.start]
+    assert "shop closed from Tue 24 Nov 15:00" in screen_text(pilot.app)
+    await type_keys(pilot, "a", "=whole", "enter", "=back", "ctrl+s")
+    shown = " ".join(screen_text(pilot.app).split())
+    assert "The shop is not closed from Tue 24 Nov 15:00 until the end of the day after all" in shown
+    assert "shop closed from" not in shown
+
+
 async def test_a_day_that_is_none_gets_one_line(board: tuple[Pilot[Any], InProcess]) -> None:
     pilot, _ = board
     await type_keys(pilot, "a", "=bo", "enter", "=sometime", "enter")
