@@ -130,10 +130,16 @@ def read_book(folder: Path | None) -> Book:
 
     Raises ShopUnusable with the first entry that is wrong, and how many more there are.
     """
+    from . import book_kept
+
+    return book_kept.kept(shipped_book(), book_additions(folder), _read_book)
+
+
+def _read_book(texts: Mapping[str, str], additions: Mapping[str, str]) -> Book:
     from shopboard.trouble import BookErrors, load_book
 
     try:
-        return load_book(shipped_book(), book_additions(folder))
+        return load_book(texts, additions)
     except BookErrors as found:
         first, more = found.errors[0], len(found.errors) - 1
         where = f"book/{first.file}: {first.entry}: " if first.entry else f"book/{first.file}: "

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 from shopboard.lazily import lazily
 
 from .book import Book, Cause, Caution, Check, Correction, Cover, Outcome, Service, Symptom
-from .fields import BookError, BookErrors
-from .loader import load_book
 
 if TYPE_CHECKING:
     from .evidence import Evidence, SoftReading, soft_reading
+    from .fields import BookError, BookErrors
     from .learning import Learned, Said, learn, reweighted
+    from .loader import load_book
     from .next_check import Advice, NextCheck, NextRepair, advise, next_checks
     from .ranking import PairOf, Ranked, Ranking, Weight, rank
     from .tally import ClosedResult, Tally
@@ -64,7 +64,9 @@ __getattr__ = lazily(
     __name__,
     {
         "evidence": ("Evidence", "SoftReading", "soft_reading"),
+        "fields": ("BookError", "BookErrors"),
         "learning": ("Learned", "Said", "learn", "reweighted"),
+        "loader": ("load_book",),
         "next_check": ("Advice", "NextCheck", "NextRepair", "advise", "next_checks"),
         "ranking": ("PairOf", "Ranked", "Ranking", "Weight", "rank"),
         "tally": ("ClosedResult", "Tally"),
