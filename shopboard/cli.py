@@ -255,7 +255,7 @@ def _board(folder: Place, person: str, *, show_round: bool = False) -> int:
     from shopboard.store import open_shop, read_book
 
     book = read_book(folder)
-    store = open_shop(folder)
+    store = open_shop(folder, closed_later=True)
     try:
         if person and store.state.settings.person(person) is None:
             people = ", ".join(p.id for p in store.state.settings.people) or "nobody yet"
@@ -314,7 +314,7 @@ def _print_glance(folder: Place, *, as_json: bool = False) -> None:
     from shopboard.store import open_shop, read_book, utc_now
 
     book = read_book(folder)
-    store = open_shop(folder)
+    store = open_shop(folder, closed_later=True)
     try:
         zone = ZoneInfo(store.state.settings.zone)
         floor = floor_lines.look(store.state, book, utc_now(), zone)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from .base import Moment, Record, Table
 from .jobs import Job, Stage
@@ -37,13 +37,18 @@ def _no_closed(_: int) -> tuple[Job, tuple[PartLine, ...]] | None:
     return None
 
 
+def _nothing() -> None:
+    return None
+
+
 @dataclass
 class ShopState:
     """The records by table and id, as of change `seq`. Only the store changes it; everyone else reads.
 
     `closed` holds the summaries of closed jobs, `load_closed` brings one whole with its part lines. `catalogue` is
     parts.toml by number. `covers` are the covers of the shop's trouble book by id, as labour needs them; whoever reads
-    the book sets them, and without them labour counts no access.
+    the book sets them, and without them labour counts no access. A store may leave `closed` out until it is asked for:
+    `read_closed` then sets it.
     """
 
     settings: Settings
@@ -59,8 +64,19 @@ class ShopState:
     returns: dict[int, Return] = field(default_factory=dict)
     next_ids: dict[Table, int] = field(default_factory=dict)
     load_closed: Callable[[int], tuple[Job, tuple[PartLine, ...]] | None] = _no_closed
+    read_closed: Callable[[], None] = _nothing
     catalogue: Mapping[str, CataloguePart] = field(default_factory=dict)
     covers: Mapping[str, Any] = field(default_factory=dict)
+
+    if not TYPE_CHECKING:  # for a type checker all names are known
+
+        def __getattr__(self, name: str) -> Any:
+            """`closed` where it was left out."""
+            if name == "closed" and (read := self.__dict__.get("read_closed")) is not None:
+                read()
+                if name in self.__dict__:
+                    return self.__dict__[name]
+            raise AttributeError(f"{type(self).__name__} has no attribute {name}")
 
     def table(self, table: Table) -> Mapping[int, Record]:
         """The records of one table by id."""

@@ -49,19 +49,19 @@ def own_folder(place: Place) -> Path:
 
 
 @overload
-def open_shop(place: Path, *, clock: Callable[[], datetime] = ...) -> folder.FolderStore:
+def open_shop(place: Path, *, clock: Callable[[], datetime] = ..., closed_later: bool = ...) -> folder.FolderStore:
     """The shop in a folder."""
 
 
 @overload
-def open_shop(place: Place, *, clock: Callable[[], datetime] = ...) -> Store:
+def open_shop(place: Place, *, clock: Callable[[], datetime] = ..., closed_later: bool = ...) -> Store:
     """The shop at a place of either kind."""
 
 
-def open_shop(place: Place, *, clock: Callable[[], datetime] = folder.utc_now) -> Store:
+def open_shop(place: Place, *, clock: Callable[[], datetime] = folder.utc_now, closed_later: bool = False) -> Store:
     """Open the shop at `place`; see `folder.open_shop`. Raises ShopUnusable, in one line, where it cannot be."""
     if not isinstance(place, Address):
-        return folder.open_shop(place, clock=clock)
+        return folder.open_shop(place, clock=clock, closed_later=closed_later)
     need_driver()
     from .postgres.admin import open_branch
 

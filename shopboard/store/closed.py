@@ -13,7 +13,7 @@ from .disk_faults import said
 from .journal import damaged
 from .protocol import ShopUnusable, Store
 from .replay import Unfiled, Whole, month_of, summary
-from .tiny_files import AtomicStorage, IndexFile, Meta, MonthFile, RawMonthFile, month_path, months, read_tiny
+from .tiny_files import AtomicStorage, IndexFile, Meta, MonthFile, RawMonthFile, about, month_path, months, read_tiny
 from .upgrades import SUMMARIES_SINCE
 
 
@@ -119,6 +119,25 @@ def read_index(db: Path, at_least: int) -> dict[int, ClosedJob] | None:
     except (FileNotFoundError, ShopUnusable):
         return None
     return index.closed if index.about.seq >= at_least and SUMMARIES_SINCE <= index.about.format <= FORMAT else None
+
+
+def index_is_there(db: Path, at_least: int) -> bool:
+    """Whether there is an index that `read_index` would take, as far as its end tells. Raises nothing."""
+    try:
+        found = about(db / "index.json")
+    except OSError:
+        return False
+    return found is not None and found.seq >= at_least and SUMMARIES_SINCE <= found.format <= FORMAT
+
+
+def summaries(db: Path, index_seq: int) -> tuple[dict[int, ClosedJob], bool]:
+    """The summaries of closed jobs, and whether the index had to be made again from the months. Raises ShopUnusable
+    where a month is damaged then."""
+    found = read_index(db, index_seq)
+    if found is not None:
+        return found, False
+    made = rebuild_index(db)
+    return made, bool(made or index_seq)
 
 
 def rebuild_index(db: Path) -> dict[int, ClosedJob]:

@@ -25,7 +25,7 @@ from .replay import Whole, put, record_of
 from .tiny_files import AtomicStorage, MonthFile, month_path, months, read_tiny
 
 #: Stands in the shop's folder from the first step to the last.
-PLAN = "erasing.json"
+PLAN = recovery.ERASING
 
 
 class Erasing(msgspec.Struct, frozen=True):

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import contextlib
-import gc
 import re
 import threading
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from shopboard.records import Change, FieldError, Job, PartLine, ShopState, Step, Table
+from shopboard.records import Change, ClosedJob, FieldError, Job, PartLine, ShopState, Step, Table
 
-from . import checkpoint, closed, disk, erasing, presence, recovery, undo
+from . import checkpoint, closed, disk, presence, recovery
+from .closed import summaries
+from .closed_later import ClosedLater
 from .disk_faults import mend, said
 from .follower import Follower
 from .journal import FolderHistory, SegmentGone, damaged, history
@@ -20,6 +22,9 @@ from .making import concerns, make_change
 from .protocol import Action, CommitFailed, ShopUnusable, StoreError
 from .replay import Unfiled, apply, month_of
 from .shop_files import read_catalogue, read_models, read_settings
+
+if TYPE_CHECKING:  # looked for only when somebody erases
+    from .erasing import Erased
 
 #: A rule's step, and which change it undoes, if any.
 _Made = tuple[Step, int | None]
@@ -30,8 +35,9 @@ def utc_now() -> datetime:
     return datetime.now(UTC)
 
 
-def open_shop(folder: Path, *, clock: Callable[[], datetime] = utc_now) -> FolderStore:
-    """Open the shop in `folder`; what a crash left half done is mended and told in `notices`.
+def open_shop(folder: Path, *, clock: Callable[[], datetime] = utc_now, closed_later: bool = False) -> FolderStore:
+    """Open the shop in `folder`; what a crash left half done is mended and told in `notices`. With `closed_later` the
+    summaries of closed jobs are read when somebody first asks for `state.closed`.
 
     A folder that cannot be written opens read-only. Raises ShopUnusable, in one line, where there is no shop, or its
     files are broken, damaged or from a newer program.
@@ -41,7 +47,7 @@ def open_shop(folder: Path, *, clock: Callable[[], datetime] = utc_now) -> Folde
         settings = read_settings(folder)
         catalogue = read_catalogue(folder, settings)
         state = ShopState(settings=settings, models=read_models(folder), catalogue=catalogue)
-        return FolderStore(folder, state, clock)
+        return FolderStore(folder, state, clock, closed_later)
     except OSError as error:
         raise ShopUnusable(f"{folder} cannot be opened: {said(error)}", "see who may read it") from None
 
@@ -49,7 +55,9 @@ def open_shop(folder: Path, *, clock: Callable[[], datetime] = utc_now) -> Folde
 class FolderStore:
     """A `Store` on a folder, shared by any number of processes. Safe to use from several threads."""
 
-    def __init__(self, folder: Path, state: ShopState, clock: Callable[[], datetime]) -> None:
+    def __init__(
+        self, folder: Path, state: ShopState, clock: Callable[[], datetime], closed_later: bool = False
+    ) -> None:
         self._folder, self._clock, self._state = folder, clock, state
         self._db, self._journal = folder / "db", folder / "journal"
         self._unfiled = Unfiled()
@@ -59,10 +67,11 @@ class FolderStore:
         self._index_stale = False
         self._rest_seq = self._index_seq = self._try_again_at = 0
         self._closed = False
+        self._closed_later: ClosedLater | None = None
         self._guard = threading.RLock()
         presence.enter(folder)
         try:
-            self._open()
+            self._open(closed_later)
         except BaseException:  # however the opening ends, also by Ctrl+C, nobody is here then
             presence.leave(folder)
             raise
@@ -91,47 +100,70 @@ class FolderStore:
 
     # -- opening --------------------------------------------------------------------------------------------------
 
-    def _open(self) -> None:
-        self._state.load_closed = self._load_closed
+    def _open(self, closed_later: bool) -> None:
+        self._state.load_closed, self._state.read_closed = self._load_closed, self._read_closed
         try:
             with disk.locked(self._folder / "lock"):
                 recovery.prepare(self._folder)
                 recovery.sweep(self._folder)
-                self._load()
+                self._load(closed_later=closed_later)
                 self._cut_torn()
-                if (erased := erasing.unfinished(self._folder)) is not None:
-                    finish = f"`shopboard erase customer {erased}` finishes it"
-                    self._notices.append(f"the erasing of customer {erased} was cut short: {finish}")
+                self._tell_of_an_erasing()
                 # A writer killed before its sync left lines that only memory holds: what is shown must stay
                 disk.sync(self._follower.path)
         except disk.LockBusy:
-            self._load()
+            self._load(closed_later=closed_later)
         except OSError as error:
             self._read_only = f"{said(error)} ({self._folder})"
             if not (self._db / "open.json").exists():
                 raise ShopUnusable(self._read_only, "a shop's database must be made there first") from None
-            self._load()
+            self._load(closed_later=closed_later)
 
-    def _load(self) -> None:
-        """Read everything again from the disk into the same state."""
-        was_on = gc.isenabled()
-        gc.disable()  # nothing read here is garbage, and looking for some takes longer than reading
-        try:
-            loaded = recovery.load(self._folder)
+    def _tell_of_an_erasing(self) -> None:
+        if not (self._folder / recovery.ERASING).exists():
+            return
+        from . import erasing
+
+        if (customer := erasing.unfinished(self._folder)) is not None:
+            finish = f"`shopboard erase customer {customer}` finishes it"
+            self._notices.append(f"the erasing of customer {customer} was cut short: {finish}")
+
+    def _load(self, *, closed_later: bool = False) -> None:
+        """Read everything again from the disk into the same state; the summaries of closed jobs perhaps `closed_later`,
+        when they are asked for."""
+        with recovery.nothing_is_garbage():
+            loaded = recovery.load(self._folder, closed_later=closed_later)
             state, file = self._state, loaded.open
             for table in Table:
                 setattr(state, table.value, getattr(file, table.value))
             state.closed, state.next_ids, state.seq = loaded.closed, dict(file.about.next_ids), file.about.seq
             self._unfiled.clear()
             self._apply(loaded.changes, loaded.follower.path)
-            gc.freeze()
-        finally:
-            if was_on:
-                gc.enable()
+            self._closed_later = loaded.closed if isinstance(loaded.closed, ClosedLater) else None
+            if self._closed_later is not None:
+                del state.closed
         self._follower: Follower = loaded.follower
         self._rest_seq, self._index_seq = file.about.seq, file.about.index_seq
         self._index_stale = self._index_stale or loaded.index_rebuilt
         self._notices += loaded.notices
+
+    def _read_closed(self) -> None:
+        """Let the state have the closed jobs that were left for later."""
+        with self._guard:
+            later, self._closed_later = self._closed_later, None
+            if later is None:
+                return
+            closed: dict[int, ClosedJob] = {}
+            try:
+                with recovery.nothing_is_garbage():
+                    closed, rebuilt = summaries(self._db, later.index_seq)
+                later.act_on(closed, self._unfiled)
+                if rebuilt:
+                    self._index_stale = True
+                    self._notices.append(recovery.INDEX_MADE_AGAIN)
+            except (ShopUnusable, OSError) as error:  # a board that is open stays open, to be read
+                self._read_only = error.why if isinstance(error, ShopUnusable) else said(error)
+            self._state.closed = closed
 
     def _cut_torn(self) -> None:
         if self._follower.tail:
@@ -204,20 +236,26 @@ class FolderStore:
 
     def undo(self, by: str, seq: int | None = None) -> Change:
         """See `Store.undo`."""
+        from . import undo
+
         return self._commit(by, lambda state, _: undo.step_back(FolderHistory(self._journal), state, by, seq))
 
     def undoable(self, by: str) -> Change | None:
         """See `Store.undoable`."""
+        from . import undo
+
         while True:
             with contextlib.suppress(SegmentGone):
                 return undo.find(FolderHistory(self._journal), self._state, by, None).change
 
-    def erase_customer(self, by: str, customer: int) -> erasing.Erased:
+    def erase_customer(self, by: str, customer: int) -> Erased:
         """Take every word of and about a customer out of the records, the history and what lies about in the folder;
         the figures stay. Cut short, it is done again from the start. Holds the lock until it is through.
 
         Raises Refused (not the owner, not known, a job open), CommitFailed where the disk refuses on the way.
         """
+        from . import erasing
+
         with self._guard, self._writing():
             plan = erasing.plan(self._folder, self._state, by, customer)
             step = erasing.step(self._state, plan, self._db, self._unfiled.jobs)
@@ -325,6 +363,10 @@ class FolderStore:
 
     def _put_at_rest(self, *, roll: bool) -> None:
         state = self._state
+        if self._closed_later is not None and self._closed_later.acted:
+            self._read_closed()  # what the journal's end did is filed now
+        if self._read_only:
+            raise CommitFailed(f"nothing can be put at rest: {self._read_only}", "open the shop again")
         if state.seq > self._rest_seq or self._index_stale:
             self._index_seq = checkpoint.write_rest(
                 self._db, state, self._unfiled, self._index_seq, index=self._index_stale

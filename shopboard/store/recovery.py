@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import itertools
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from shopboard.records import Change, ClosedJob, Table
 
 from . import disk
-from .closed import read_index, rebuild_index
+from .closed import index_is_there, summaries
+from .closed_later import ClosedLater
 from .follower import Follower
 from .journal import (
     SegmentGone,
@@ -28,6 +31,11 @@ from .tiny_files import AtomicStorage, Meta, OpenFile, read_tiny
 
 _TRIES = 5
 
+#: Stands in the shop's folder while a customer is being erased.
+ERASING = "erasing.json"
+
+INDEX_MADE_AGAIN = "db/index.json was missing, damaged or of an older format; it was made again from the months' files"
+
 
 @dataclass
 class Loaded:
@@ -39,6 +47,19 @@ class Loaded:
     changes: list[Change] = field(default_factory=list)
     notices: list[str] = field(default_factory=list)
     index_rebuilt: bool = False
+
+
+@contextlib.contextmanager
+def nothing_is_garbage() -> Iterator[None]:
+    """What is read here stays, and looking for garbage among it takes longer than reading."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+        gc.freeze()
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def prepare(shop: Path) -> None:
@@ -85,35 +106,35 @@ def sweep(shop: Path) -> None:
                 spare.unlink()
 
 
-def load(shop: Path) -> Loaded:
-    """Read the shop's data without changing anything; needs no lock.
+def load(shop: Path, *, closed_later: bool = False) -> Loaded:
+    """Read the shop's data without changing anything; needs no lock. With `closed_later` the summaries of closed jobs
+    may be left for later: they are a ClosedLater then.
 
     Raises ShopUnusable where something is missing, damaged or from the future.
     """
     # Without the lock a checkpoint or a mend may pass by: what looks damaged is looked at again before it is believed
     for _ in range(_TRIES - 1):
         with contextlib.suppress(SegmentGone, ShopUnusable):
-            return _load(shop)
+            return _load(shop, closed_later)
     try:
-        return _load(shop)
+        return _load(shop, closed_later)
     except SegmentGone:
         raise ShopUnusable("the journal's files change faster than they can be read", "try again") from None
 
 
-def _load(shop: Path) -> Loaded:
+def _load(shop: Path, closed_later: bool) -> Loaded:
     db, journal = shop / "db", shop / "journal"
     try:
         file = read_tiny(db / "open.json", OpenFile)
     except FileNotFoundError:
         raise damaged(db / "open.json", "is missing") from None
     # The index after open.json, never before: it may be newer, and replay sets right what it knows too early
-    closed = read_index(db, file.about.index_seq)
-    loaded = Loaded(file, closed if closed is not None else rebuild_index(db), Follower(journal, 0))
-    if closed is None and (loaded.closed or file.about.index_seq):
-        loaded.index_rebuilt = True
-        loaded.notices.append(
-            "db/index.json was missing, damaged or of an older format; it was made again from the months' files"
-        )
+    if closed_later and index_is_there(db, file.about.index_seq):
+        loaded = Loaded(file, ClosedLater(file.about.index_seq), Follower(journal, 0))
+    else:
+        closed, rebuilt = summaries(db, file.about.index_seq)
+        loaded = Loaded(file, closed, Follower(journal, 0), index_rebuilt=rebuilt)
+        loaded.notices += [INDEX_MADE_AGAIN] if rebuilt else []
     _read_journal(journal, file.about.seq, loaded)
     return loaded
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import zlib
 from collections.abc import Mapping
@@ -33,6 +34,8 @@ from .upgrades import upgraded
 F = TypeVar("F", bound="TinyFile")
 
 _META = b',"meta":{"1":'
+#: The table `meta` is no longer than so many bytes.
+_END = 2000
 
 
 class Meta(msgspec.Struct, frozen=True):
@@ -139,6 +142,21 @@ def read_tiny(path: Path, kind: type[F]) -> F:
         return tiny_from(path.read_bytes(), kind, f"db/{path.name}")
     except FieldError as error:
         raise damaged(path, error.why) from None
+
+
+def about(path: Path) -> Meta | None:
+    """What the end of a file at rest says about it, the rest unread; None where that cannot be told. Raises OSError."""
+    with path.open("rb") as file:
+        size = file.seek(0, os.SEEK_END)
+        file.seek(max(0, size - _END))
+        data = file.read()
+    at = data.rfind(_META)
+    if at < 0 or not data.endswith(b"}}"):
+        return None
+    try:
+        return msgspec.json.decode(data[at + len(_META) : -2], type=Meta)
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        return None
 
 
 def tiny_from(data: bytes, kind: type[F], name: str) -> F:
