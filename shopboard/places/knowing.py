@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import subprocess
+import sys
 from abc import abstractmethod
 from datetime import datetime
 from threading import Thread
@@ -21,6 +22,8 @@ if TYPE_CHECKING:  # it brings what nothing loads before the first paint
 
 #: Seconds between looks whether something changed, and between reckonings while no job comes or goes.
 LOOK, REST = 0.25, 30.0
+#: Seconds that a thread at work beside the keys has before a key gets its turn.
+TURN = 0.001
 
 
 class KnowingApp(ScanningApp):
@@ -54,6 +57,7 @@ class KnowingApp(ScanningApp):
     def begin_knowing(self, folder: Place) -> None:
         """Start knowing once what that needs is loaded, which a thread does: no key waits for it."""
         self.beginning = True
+        sys.setswitchinterval(TURN)
 
         def load() -> None:
             from . import knowledge_work, plan_work  # noqa: F401

@@ -18,7 +18,6 @@ from threading import Thread
 from typing import IO, Any
 from zoneinfo import ZoneInfo
 
-from shopboard.planning.problem import Known
 from shopboard.records import Job, Machine, Pin
 from shopboard.store import Place, StoreError, open_shop, own_folder, place_of, read_book
 
@@ -28,11 +27,11 @@ from .planned import Planner
 
 @dataclass(frozen=True)
 class PlanIt:
-    """Plan the shop as of now; `known` is what closed jobs teach, if that is new. `quiet`: nothing in the shop changed
-    since the last plan, so that what moves is no news."""
+    """Plan the shop as of now; `known` is what closed jobs teach (a Known, pickled), if that is new. `quiet`: nothing
+    in the shop changed since the last plan, so that what moves is no news."""
 
     now: datetime
-    known: Known | None = None
+    known: bytes = b""
     quiet: bool = False
 
 
@@ -124,7 +123,8 @@ class Worker:
     def _plan(self, request: PlanIt) -> bool:
         """Plan, as far as nobody asks for something else; says whether it came to its end."""
         planner = self.planner
-        planner.known = request.known or planner.known
+        if request.known:
+            planner.known = pickle.loads(request.known)
         quiet = request.quiet
         if planner.seen is None:
             planner.seen = kept(self._folder, planner.state.settings, request.now)

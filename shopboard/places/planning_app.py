@@ -7,6 +7,7 @@ import contextlib
 import subprocess
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
+from queue import SimpleQueue
 from threading import Thread
 from time import monotonic
 from typing import TYPE_CHECKING, Any
@@ -44,7 +45,8 @@ class PlanningApp(KnowingApp):
         self.holidays: Mapping[date, str] = {}
         self._planner: subprocess.Popen[bytes] | None = None
         self._planned_seq, self._plan_asked = -1, 0.0
-        self._plan_known: Any = None
+        self._plan_known: bytes | None = None
+        self._plan_asks: SimpleQueue[Any] = SimpleQueue()
         self._plan_since: float | None = None
         self._plan_shown = False
         self._news: tuple[str, ...] = ()
@@ -72,13 +74,16 @@ class PlanningApp(KnowingApp):
         self._planner = subprocess.Popen(
             command(folder), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
         )
+        self._plan_asks = SimpleQueue()
         Thread(target=self._hear_plans, args=(self._planner,), daemon=True).start()
+        Thread(target=self._tell_planner, args=(self._planner, self._plan_asks), daemon=True).start()
         self._keep_planning()
         self.set_interval(LOOK, self._keep_planning)
 
     def stop_planning(self) -> None:
         """Let the process go."""
         if self._planner is not None:
+            self._plan_asks.put(None)
             self._planner.kill()
             self._planner.wait()
             self._planner = None
@@ -92,12 +97,20 @@ class PlanningApp(KnowingApp):
             self.post_message(self.Answered(answer))
         self.post_message(self.Answered("the process that plans has ended: open the board again"))
 
-    def _ask_planner(self, request: Any) -> None:
+    @staticmethod
+    def _tell_planner(planner: subprocess.Popen[bytes], asks: SimpleQueue[Any]) -> None:
+        """In a thread: hand on what is asked, None at the end. A process that is busy takes long to read what closed
+        jobs teach, and no key is to wait for that."""
         from .plan_work import put
 
-        if self._planner is not None and self._planner.stdin is not None:
-            with contextlib.suppress(BrokenPipeError, ValueError):
-                put(request, self._planner.stdin)
+        assert planner.stdin is not None
+        with contextlib.suppress(BrokenPipeError, ValueError):
+            while (request := asks.get()) is not None:
+                put(request, planner.stdin)
+
+    def _ask_planner(self, request: Any) -> None:
+        if self._planner is not None:
+            self._plan_asks.put(request)
 
     # -- the plan -----------------------------------------------------------------------------------------------------
 
@@ -105,15 +118,15 @@ class PlanningApp(KnowingApp):
         """Ask for a plan when something changed, when more is known of past jobs, or when the plan grew old."""
         if self._planner is None:
             return
-        fresh = self.knowledge is not None and self.knowledge is not self._plan_known
-        known = self.knowledge.lesson("plan") if self.knowledge is not None and fresh else None
+        known = self.knowledge.packed_lesson("plan") if self.knowledge is not None else None
+        fresh = known is not None and known is not self._plan_known
         if fresh or self.state.seq != self._planned_seq or monotonic() - self._plan_asked > OLD:
             from .plan_work import PlanIt
 
             quiet = fresh and self.state.seq == self._planned_seq
-            self._planned_seq, self._plan_asked, self._plan_known = self.state.seq, monotonic(), self.knowledge
+            self._planned_seq, self._plan_asked, self._plan_known = self.state.seq, monotonic(), known
             self._plan_since, self._plan_shown = monotonic(), False
-            self._ask_planner(PlanIt(self.now(), known, quiet))
+            self._ask_planner(PlanIt(self.now(), known if fresh and known else b"", quiet))
         elif self.solving and not self._plan_shown:
             self._plan_shown = True
             self.shop_changed()

@@ -48,21 +48,25 @@ class LineView(ScrollView, can_focus=False):
     def show(self, build: Builder) -> None:
         """Show what `build` gives from now on, keeping the place one reads at."""
         self._build = build
-        self._built_for = -1
         if self.is_attached and self.size.width:
             self._rebuild()
+        else:
+            self._built_for = -1
 
     def _room(self) -> int:
         return max(1, self.scrollable_content_region.width)
 
-    def _rebuild(self) -> None:
-        self._built_for = self._room()
-        height = len(self._lines)
-        self._lines = self._build(self._built_for)
+    def _rebuild(self) -> bool:
+        """Build the lines anew; says whether they are others than before. Drawing them is what costs."""
+        room, lines = self._room(), self._build(self._room())
+        if room == self._built_for and lines == self._lines:
+            return False
+        self._built_for, height, self._lines = room, len(self._lines), lines
         self.virtual_size = Size(self._built_for, len(self._lines))
         if self.has_class("tail"):  # the newest line stands last and must be seen
             self.call_after_refresh(self.scroll_end, animate=False, immediate=True)
         self.refresh(layout=self.styles.is_auto_height and len(self._lines) != height)
+        return True
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """As many rows as there are lines."""
@@ -156,9 +160,10 @@ class LineList(LineView, can_focus=True):
     def _room(self) -> int:
         return max(1, super()._room() - _GUTTER)
 
-    def _rebuild(self) -> None:
+    def _rebuild(self) -> bool:
         offset = self._cursor - self.scroll_offset.y
-        super()._rebuild()
+        if not super()._rebuild() and self._cursor >= 0 and self._lines[self._cursor].key == self._key:
+            return False
         keys = [row.key for row in self._lines]
         if self._key is not None and self._key in keys:
             self._cursor = keys.index(self._key)
@@ -167,6 +172,7 @@ class LineList(LineView, can_focus=True):
             self.refresh()
         else:
             self._stand(self._nearest(max(0, self._cursor), 1))
+        return True
 
     def _nearest(self, start: int, step: int) -> int:
         """The first row with a key from `start` on, in direction `step`, else in the other; -1 if there is none."""
