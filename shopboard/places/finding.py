@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 from shopboard.records import ClosedJob, Customer, Job, Machine, ShopState, Table, tag, tag_number
 
-#: So many are listed at most; so many rows of closed jobs are made ready in one go while nobody waits.
-_MOST, SLICE = 200, 1000
+#: So many are listed at most; so many rows of closed jobs are made ready in one go, which a key hardly notices.
+_MOST, SLICE = 200, 300
 #: How alike (0 … 100) a known word must be to stand in for one that nothing has, and how many of them may.
 _ALIKE, _LIKE_IT = 72.0, 3
 
@@ -67,6 +67,7 @@ class Finder:
     def __init__(self, state: ShopState) -> None:
         self._state = state
         self._kept: dict[int, tuple[ClosedJob, Customer | None, Machine | None, str]] = {}
+        self._to_grow: list[int] = []
         self._seq = -1
         self._open = self._closed = self._people = _Rows((), ())
         self._told: tuple[list[ClosedJob], list[tuple[str, str, str]], list[tuple[str, str]]] = ([], [], [])
@@ -74,10 +75,14 @@ class Finder:
 
     def grow(self, most: int = SLICE) -> bool:
         """Make up to `most` more closed jobs ready; says whether all are."""
-        missing = [closed for id, closed in self._state.closed.items() if id not in self._kept]
-        for closed in missing[:most]:
-            self._row(closed)
-        return len(missing) <= most
+        closed = self._state.closed
+        if not self._to_grow:
+            self._to_grow = [id for id in closed if id not in self._kept]
+        now, self._to_grow = self._to_grow[-most:], self._to_grow[:-most]
+        for id in now:
+            if id in closed:
+                self._row(closed[id])
+        return not self._to_grow
 
     def find(self, typed: str) -> Found:
         """Jobs and customers in which every word typed occurs: the job whose tag it is before all, then open ones,

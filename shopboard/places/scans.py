@@ -23,7 +23,7 @@ from .lines import Role
 _NAMED = 3
 #: Seconds between two slices of closed jobs made ready for finding, so that no key waits for them; and until the first:
 #: by then the first screen stands.
-_BETWEEN_SLICES, _FIRST_SLICE = 0.05, 0.4
+_BETWEEN_SLICES, _FIRST_SLICE = 0.02, 0.4
 
 
 #: What a record is called in a notice.
