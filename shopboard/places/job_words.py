@@ -10,6 +10,7 @@ from rich.cells import cell_len
 
 from shopboard.planning.outlook import Outlook
 from shopboard.records import ClosedJob, Job, PartLine, PartState, ShopState, Stage
+from shopboard.shop import stock
 
 from .lines import Role, cell, share
 
@@ -70,8 +71,9 @@ def work_words(job: Job) -> Words:
 
 
 def awaited(state: ShopState, job: Job) -> list[PartLine]:
-    """The part lines of a job that are not here yet, the latest expected first."""
+    """The part lines of a job that are not here yet, the latest expected first; what lies free in a bin is here."""
     lines = [part for part in state.parts_of(job.id) if part.state in NOT_HERE]
+    lines = [part for part in lines if part.state is not PartState.NEEDED or not stock.takable(state, part)]
     return sorted(lines, key=lambda part: (part.expected is None, part.expected), reverse=True)
 
 

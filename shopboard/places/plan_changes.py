@@ -27,9 +27,9 @@ class Change(NamedTuple):
 
 
 def changes(state: ShopState, plan: Plan, moves: Sequence[Move], now: datetime, zone: ZoneInfo) -> tuple[str, ...]:
-    """The moves worth telling as sentences, one a job: promises lost first, then what is put off furthest, then what
-    comes sooner. Of a job's steps the first that moved is told; the others follow it."""
-    told: dict[int, Change] = {}
+    """The moves worth telling as sentences, one a job: promises lost first, then what came in, what is put off
+    furthest, and what comes sooner. Of a job's steps the first that moved is told; the others follow it."""
+    told = {job: _came_in(state, plan, job, now, zone) for job in _new_jobs(plan, moves) if job in state.jobs}
     lost = _newly_late(plan, moves)
     for move in sorted(moves, key=lambda move: move.after.start):
         if move.before is None or move.task.job in told or not _worth_telling(move.before, move.after):
@@ -41,6 +41,27 @@ def changes(state: ShopState, plan: Plan, moves: Sequence[Move], now: datetime, 
         told[move.task.job] = Change(words, move.task.job in lost, move.after.start - move.before.start)
     ordered = sorted(told.values(), key=lambda change: (not change.lost, -change.slots))
     return tuple(change.words for change in ordered)
+
+
+def _new_jobs(plan: Plan, moves: Sequence[Move]) -> list[int]:
+    """The jobs of which people saw no step before."""
+    new = {move.task for move in moves if move.before is None}
+    return [job for job, steps in plan.by_job.items() if all(one.task in new for one in steps)]
+
+
+def _came_in(state: ShopState, plan: Plan, job_id: int, now: datetime, zone: ZoneInfo) -> Change:
+    """Where a job that came in has its place."""
+    calendar, job = plan.problem.calendar, state.jobs[job_id]
+    first, last = plan.by_job[job_id][0], plan.by_job[job_id][-1]
+    bay = state.settings.bay(first.bay)
+    who = first_name(state, first.person) + (f" in {bay.name}" if bay else "")
+    done = clock(calendar.end_moment(last.end), now, zone)
+    words = f"{job.tag} came in{', work waits for it' if job.machine_down else ''}: {first.task.kind.noun} "
+    words += f"{clock(calendar.moment(first.start), now, zone)} {who}, done {done}"
+    late = plan.lateness.get(job_id, 0) > 0 and job.promise is not None
+    return Change(
+        words + (f"; too late for its promise {day_words(job.promise, now, zone)}" if late else ""), late, 1 << 30
+    )
 
 
 def moved_page(moved: tuple[datetime, tuple[str, ...]] | None, zone: ZoneInfo) -> Callable[[int], list[Line]]:
@@ -83,7 +104,8 @@ def _sentence(state: ShopState, calendar: Calendar, before: Placed, move: Move, 
     if same_day and when != "now" and ":" not in when:  # a day further off, told without its hour
         when, then = f"{when} {start.astimezone(zone):%H:%M}", f"{was.astimezone(zone):%H:%M}"
     if after.start == before.start:
-        moved = f"goes to {here} instead of {there}, {when} as before"
+        to, here, there = ("to", here, there) if after.person != before.person else ("into", here[3:], there[3:])
+        moved = f"goes {to} {here} instead of {there}, {when} as before"
     else:
         who = here if after.person != before.person else " ".join(filter(None, [first_name(state, after.person), here]))
         moved = f"{_by_how_much(calendar, before.start, after.start, zone)}, {when} {who} (was {then}"

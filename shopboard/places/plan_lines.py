@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -171,6 +172,9 @@ def because(planned: Planned | None, state: ShopState, job: Job, now: datetime, 
     waits = next((one.task.waits_for for one in steps if one.task.waits_for), "")
     if waits:
         return waits
+    for before, after in pairwise(steps):
+        if after.task.lag > 0 and after.start >= before.end + after.task.lag:
+            return f"a yes and parts may take until {clock(planned.start(after), now, zone)}"
     if placed.start > max(placed.task.earliest, planned.plan.problem.now):
         return f"{first_name(state, placed.person)} has time {clock(planned.start(placed), now, zone)}"
     return ""

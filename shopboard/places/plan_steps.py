@@ -177,7 +177,7 @@ def closure_fields(board: Board) -> Sequence[Field]:
         Field(
             "until",
             "until",
-            hint="today (its end), fri, fri 14:00, +3; back: it is over",
+            hint="today, fri, fri 14:00, +3; back: over",
             check=_read_until(board, end=True),
         ),
         Field("start", "from", hint="blank: now; or a day, or fri 14:00", check=_read_until(board)),

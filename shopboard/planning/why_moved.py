@@ -86,7 +86,8 @@ class _Why:
     def _own(self, task: Task, before: Placed) -> str | None:
         """What was put off or chosen about the step itself."""
         words = self.problem.calendar.words
-        if task.earliest > max(before.start, self.problem.now):
+        known = self.problem.now + (not task.waits_for)  # what waits for nothing begins with the next slot
+        if task.earliest > max(before.start, known):
             return f"{task.waits_for or 'parts or approval'}: not before {words(task.earliest)}"
         if task.person not in ("", before.person):
             return f"{_name(self.problem, task.person)} is to do it"
