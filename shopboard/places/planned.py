@@ -125,6 +125,12 @@ def for_seconds(seconds: float, keep_going: KeepGoing) -> KeepGoing:
     return lambda: monotonic() < end and keep_going()
 
 
+def used_of(seconds: float, keep_going: KeepGoing) -> Callable[[], float]:
+    """The share of so many seconds that is over; 1 when told to stop before."""
+    begun = monotonic()
+    return lambda: (monotonic() - begun) / seconds if seconds and keep_going() else 1.0
+
+
 NOTHING_KNOWN = Known(paces(()), Waiting())
 
 
@@ -153,7 +159,7 @@ class Planner:
         if seen is None:
             planned = self._planned(reckoned, first_plan(reckoned.problem))
             yield self._see(planned)
-            found = search(reckoned.problem, Random(SEED), for_seconds(better, keep_going))
+            found = search(reckoned.problem, Random(SEED), used_of(better, keep_going))
             planned = self._see(replace(planned, plan=found)) if found.cost < planned.plan.cost else planned
         else:
             quick = replan(reckoned.problem, seen, Random(SEED), for_seconds(QUICK, keep_going))

@@ -2,7 +2,9 @@
 
 Ruin and recreate (Schrimpf and others, J. Comput. Phys. 159, 2000): a few jobs that meet on one person or in one bay
 are taken out and put in again, each at the earliest places free. A change for the worse is kept now and then, the more
-rarely the longer a round lasts; rounds grow, and each begins at the best plan found.
+rarely the longer it cools (simulated annealing: Kirkpatrick and others, Science 220, 1983). Who knows how long the
+search may take cools once, slowly, over all of it: that finds better plans than several coolings in the same time. Else
+it cools in rounds; rounds grow, and each begins at the best plan found.
 """
 
 from __future__ import annotations
@@ -26,6 +28,10 @@ class Generator(Protocol):
 
 #: The warmth of a round at its beginning and end, as shares of what it costs to be late by a mean job's work.
 _WARM, _COOL = 0.2, 0.004
+#: The same of one cooling over the whole search. It may begin by forgetting where it started.
+_HOT, _COLD = 2.0, 0.01
+#: So many tries are made at one warmth of it.
+_AT_ONCE = 16
 #: How often a job moves along its queue, cuts in at an earlier time, or changes with its neighbours; else with any.
 _STRETCH, _CUT_IN, _NEXT_TO = 0.35, 0.35, 0.25
 #: How often the queue looked at is a person's, not a bay's.
@@ -38,14 +44,23 @@ _MORE = 1.3
 _FIRST_ROUND, _GROWTH = 3000, 1.7
 
 
-def plan(problem: Problem, rng: Generator, keep_going: Callable[[], bool]) -> Plan:
-    """The best plan found until `keep_going` says no (asked once a try), from the best dispatch rule on.
+def plan(problem: Problem, rng: Generator, used: Callable[[], float]) -> Plan:
+    """The best plan found from the best dispatch rule on, until `used`, the share of the search that is over, is 1.
 
-    The same problem, generator state and number of tries give the same plan.
+    The same problem, generator state and shares give the same plan.
     """
     bookings = Bookings(problem)
     wrong = best_start(bookings)
-    return improve(bookings, rng, keep_going, wrong)
+    search = Search(bookings, rng)
+    if search.works:
+        search.cool(used)
+    return bookings.plan(search.best, wrong)
+
+
+def by_tries(count: int) -> Callable[[], float]:
+    """The share used of a search of so many tries, which is asked for once in `_AT_ONCE` of them."""
+    asked = iter(range(0, count, _AT_ONCE))
+    return lambda: next(asked, count) / count
 
 
 def improve(
@@ -78,7 +93,7 @@ class Search:
         """One cooling from the best plan on; False when it was broken off."""
         self._back_to_best()
         self._tidy()
-        scale = sum((work.wait + work.late) * work.slots for work in self.works) / len(self.works)
+        scale = self._scale()
         length = int(self._length)
         self._length *= _GROWTH
         for step in range(length):
@@ -87,6 +102,22 @@ class Search:
             warmth = scale * _WARM * (_COOL / _WARM) ** (step / length)
             self._try(warmth)
         return True
+
+    def cool(self, used: Callable[[], float]) -> None:
+        """Cool once over the whole search; `used` is the share of it that is over, from 0 to 1."""
+        self._back_to_best()
+        self._tidy()
+        scale = self._scale()
+        while (share := used()) < 1.0:
+            warmth = scale * _HOT * (_COLD / _HOT) ** share
+            for _ in range(_AT_ONCE):
+                self._try(warmth)
+        self._back_to_best()
+        self._tidy()
+
+    def _scale(self) -> float:
+        """What it costs on average to be late by all the work of one job."""
+        return sum((work.wait + work.late) * work.slots for work in self.works) / len(self.works)
 
     def _back_to_best(self) -> None:
         bookings = self.bookings

@@ -47,10 +47,10 @@ def shops() -> Iterator[tuple[str, Problem]]:
                 yield name, busy_shop(seed, jobs, bays, people, tight=tight)
 
 
-def processor_seconds(seconds: float) -> Callable[[], bool]:
-    """Yes until so many seconds of processor time are used."""
-    end = time.process_time() + seconds
-    return lambda: time.process_time() < end
+def processor_seconds(seconds: float) -> Callable[[], float]:
+    """The share used of so many seconds of processor time."""
+    begun = time.process_time()
+    return lambda: (time.process_time() - begun) / seconds
 
 
 def kept() -> dict[str, Known]:

@@ -11,26 +11,14 @@ from __future__ import annotations
 import platform
 import random
 import time
-from collections.abc import Callable
 
 from aids.plan_check import faults
 from aids.single_machine import problem_of, tardiness
 from aids.wt40 import OPTIMA, instances
 
-from shopboard.planning.search import plan
+from shopboard.planning.search import by_tries, plan
 
 SEEDS, TRIES = range(1, 11), 30_000
-
-
-def tries(count: int) -> Callable[[], bool]:
-    """Yes so many times."""
-    left = [count]
-
-    def go() -> bool:
-        left[0] -= 1
-        return left[0] >= 0
-
-    return go
 
 
 def main() -> None:
@@ -42,7 +30,7 @@ def main() -> None:
     for number, (jobs, optimum) in enumerate(zip(instances(), OPTIMA, strict=True), 1):
         begun, found = time.process_time(), []
         for seed in SEEDS:
-            made = plan(problem_of(jobs), random.Random(seed), tries(TRIES))
+            made = plan(problem_of(jobs), random.Random(seed), by_tries(TRIES))
             assert not faults(made), faults(made)[:3]
             found.append(tardiness(jobs, made))
         each, hits = (time.process_time() - begun) / len(SEEDS), sum(cost == optimum for cost in found)

@@ -9,7 +9,7 @@ from aids.job_shops import FT06, LA01, problem_of
 from aids.plan_check import faults
 from aids.plan_shops import DAY, busy_shop
 
-from shopboard.planning.search import plan
+from shopboard.planning.search import by_tries, plan
 
 pytestmark = pytest.mark.oracle
 
@@ -31,13 +31,7 @@ def test_the_model_proves_the_published_makespan_and_the_validator_takes_its_pla
 
 @pytest.mark.parametrize("instance", [FT06, LA01])
 def test_our_own_plan_of_it_is_legal_and_no_shorter_than_the_optimum(instance: str) -> None:
-    left = [500]
-
-    def go() -> bool:
-        left[0] -= 1
-        return left[0] > 0
-
-    made = plan(problem_of(instance), random.Random(1), go)
+    made = plan(problem_of(instance), random.Random(1), by_tries(500))
     assert not faults(made)
     assert max(one.end for one in made.placed) >= (55 if instance is FT06 else 666)
 
@@ -48,13 +42,7 @@ def test_small_shops_come_near_the_proved_optimum_and_never_below() -> None:
     ratios = []
     for seed in range(8):
         problem = busy_shop(seed, 6, 3, 3, tight=seed % 2 == 0, days=20)
-        left = [6000]
-
-        def go(left: list[int] = left) -> bool:
-            left[0] -= 1
-            return left[0] > 0
-
-        made = plan(problem, random.Random(seed), go)
+        made = plan(problem, random.Random(seed), by_tries(6000))
         horizon = max(one.end for one in made.placed) + 2 * DAY
         solved = solve(problem, 120.0, made, horizon=horizon)
         assert solved.optimal and solved.cost is not None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -11,21 +10,11 @@ from aids.plan_check import faults
 from aids.plan_shops import DAY, any_shop, axis, busy_shop, everyone
 
 from shopboard.planning.dispatch import RULES, dispatch, first_plan
-from shopboard.planning.search import plan
+from shopboard.planning.search import by_tries, plan
 from shopboard.planning.tasks import Calendar, JobAhead, Kind, Plan, Problem, Task, Unplaceable
 from shopboard.records import Bay, Person, Role
 
 SHOPS = 520
-
-
-def tries(count: int) -> Callable[[], bool]:
-    left = [count]
-
-    def go() -> bool:
-        left[0] -= 1
-        return left[0] >= 0
-
-    return go
 
 
 @pytest.mark.parametrize("part", range(4))
@@ -33,7 +22,7 @@ def test_every_plan_of_a_random_shop_is_legal_and_no_worse_than_the_first(part: 
     for seed in range(part, SHOPS, 4):
         problem = any_shop(seed)
         first = first_plan(problem)
-        better = plan(problem, random.Random(seed), tries(60))
+        better = plan(problem, random.Random(seed), by_tries(60))
         assert not faults(first), (seed, faults(first)[:3])
         assert not faults(better), (seed, faults(better)[:3])
         assert better.cost <= first.cost + 1e-9, seed
@@ -61,7 +50,7 @@ def test_every_rule_gives_a_legal_plan(rule: str) -> None:
 def test_the_search_beats_the_rules_and_gives_the_same_plan_for_the_same_seed() -> None:
     problem = busy_shop(4, 40, 6, 5, tight=True)
     best = min(dispatch(problem, rule).cost for rule in RULES)
-    one, two = (plan(problem, random.Random(5), tries(1500)) for _ in range(2))
+    one, two = (plan(problem, random.Random(5), by_tries(1500)) for _ in range(2))
     assert not faults(one)
     assert one.cost < 0.97 * best
     assert one.placed == two.placed
@@ -69,12 +58,12 @@ def test_the_search_beats_the_rules_and_gives_the_same_plan_for_the_same_seed() 
 
 def test_no_time_at_all_still_gives_the_first_plan() -> None:
     problem = busy_shop(5, 40, 6, 5, tight=True)
-    assert plan(problem, random.Random(1), lambda: False).placed == first_plan(problem).placed
+    assert plan(problem, random.Random(1), lambda: 1.0).placed == first_plan(problem).placed
 
 
 def test_nothing_to_plan_is_an_empty_plan() -> None:
     empty = replace(any_shop(1), jobs=())
-    made = plan(empty, random.Random(1), tries(10))
+    made = plan(empty, random.Random(1), by_tries(10))
     assert (made.placed, made.cost, made.unplaceable) == ((), 0.0, ())
 
 
@@ -158,21 +147,21 @@ def test_a_half_day_person_goes_on_the_next_morning_and_the_bay_stays_taken() ->
     where = {one.task.job: (one.start, one.end) for one in made.placed}
     assert where[1] in ((0, 40), (36, 56)) or where[1][0] == 4
     assert not faults(made)
-    better = plan(made.problem, random.Random(1), tries(50))
+    better = plan(made.problem, random.Random(1), by_tries(50))
     assert {one.task.job: (one.start, one.end) for one in better.placed} == {2: (0, 4), 1: (4, 44)}
 
 
 def test_a_machine_that_cannot_be_moved_keeps_its_bay() -> None:
     stays = JobAhead(1, (repair(1, 4, earliest=50, bay="1", keeps_bay=True),))
     other = JobAhead(2, (repair(2, 4, capabilities=frozenset({"lift"})),))
-    made = plan(small(stays, other), random.Random(1), tries(50))
+    made = plan(small(stays, other), random.Random(1), by_tries(50))
     assert {one.task.job: one.start for one in made.placed} == {1: 50, 2: 54}
 
 
 def test_a_pinned_start_is_kept_and_work_under_way_goes_on() -> None:
     begun = JobAhead(1, (repair(1, 6, person="bo", bay="2", start=5),))
     rush = JobAhead(2, (repair(2, 6, person="bo"),), promise=0, weight=4.0)
-    made = plan(small(begun, rush, now=5), random.Random(1), tries(50))
+    made = plan(small(begun, rush, now=5), random.Random(1), by_tries(50))
     assert {one.task.job: one.start for one in made.placed} == {1: 5, 2: 11}
 
 

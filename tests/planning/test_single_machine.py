@@ -10,7 +10,6 @@ number and come to none wherever that is none, but a plan may let one more job b
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
 
 import pytest
 from aids.plan_check import faults
@@ -18,22 +17,12 @@ from aids.single_machine import Job, best_tardiness, every_order, fewest_late, p
 from aids.wt40 import OPTIMA, instances
 
 from shopboard.planning.dispatch import dispatch
-from shopboard.planning.search import plan
+from shopboard.planning.search import by_tries, plan
 from shopboard.planning.tasks import Plan
 
 
-def tries(count: int) -> Callable[[], bool]:
-    left = [count]
-
-    def go() -> bool:
-        left[0] -= 1
-        return left[0] >= 0
-
-    return go
-
-
 def solved(jobs: list[Job], seed: int, count: int) -> float:
-    found = plan(problem_of(jobs), random.Random(seed), tries(count))
+    found = plan(problem_of(jobs), random.Random(seed), by_tries(count))
     assert not faults(found)
     assert tardiness(jobs, found) == found.cost
     return found.cost
@@ -90,7 +79,7 @@ def test_weight_over_time_has_the_least_weighted_completion() -> None:
         least = min(sum(jobs[n - 1][1] * end for n, end in ends.items()) for ends in every_order(jobs))
         problem = problem_of(jobs, late=0.0, waiting=1.0)
         work = sum(weight * time for time, weight, _ in jobs)
-        for made in (dispatch(problem, "ATC"), plan(problem, random.Random(seed), tries(1000))):
+        for made in (dispatch(problem, "ATC"), plan(problem, random.Random(seed), by_tries(1000))):
             assert not faults(made)
             assert sum(jobs[one.task.job - 1][1] * one.end for one in made.placed) == least
             assert made.cost == least - work
@@ -105,7 +94,7 @@ def test_the_textbook_s_least_number_of_late_jobs() -> None:
     tardy jobs; value confirmed by enumeration)."""
     jobs: list[Job] = [(7, 1, 9), (8, 1, 17), (4, 1, 18), (6, 1, 19), (6, 1, 21)]
     assert fewest_late(jobs) == _fewest_late_of_every_order(jobs) == 2
-    assert late_ones(plan(problem_of(jobs), random.Random(1), tries(400))) >= 2
+    assert late_ones(plan(problem_of(jobs), random.Random(1), by_tries(400))) >= 2
 
 
 def test_late_jobs_are_never_fewer_than_can_be_and_none_where_none_need_be() -> None:
@@ -115,7 +104,7 @@ def test_late_jobs_are_never_fewer_than_can_be_and_none_where_none_need_be() -> 
         jobs = [(time, 1.0, due + 60 * (seed % 3)) for time, _, due in random_jobs(seed, 6)]
         least = fewest_late(jobs)
         assert least == _fewest_late_of_every_order(jobs)
-        for made in (dispatch(problem_of(jobs), "EDD"), plan(problem_of(jobs), random.Random(seed), tries(400))):
+        for made in (dispatch(problem_of(jobs), "EDD"), plan(problem_of(jobs), random.Random(seed), by_tries(400))):
             late = {one.task.job: one.end - jobs[one.task.job - 1][2] for one in made.placed}
             assert made.lateness == late
             assert late_ones(made) >= least
@@ -128,7 +117,7 @@ def test_less_tardiness_can_mean_one_more_late_job() -> None:
     """The difference between the two goals: in all orders of least total tardiness 16 three are late, where two need
     be."""
     jobs: list[Job] = [(4, 1, 1), (4, 1, 7), (5, 1, 1)]
-    made = plan(problem_of(jobs), random.Random(1), tries(100))
+    made = plan(problem_of(jobs), random.Random(1), by_tries(100))
     assert (made.cost, late_ones(made), fewest_late(jobs)) == (16, 3, 2)
 
 
@@ -143,4 +132,4 @@ def test_the_earliest_due_date_rule_has_the_least_greatest_lateness() -> None:
         jobs = [(time, 1.0, due) for time, _, due in random_jobs(seed, 7)]
         least = min(max(end - jobs[n - 1][2] for n, end in ends.items()) for ends in every_order(jobs))
         assert max(dispatch(problem_of(jobs), "EDD").lateness.values()) == least
-        assert max(plan(problem_of(jobs), random.Random(seed), tries(200)).lateness.values()) >= least
+        assert max(plan(problem_of(jobs), random.Random(seed), by_tries(200)).lateness.values()) >= least
