@@ -211,7 +211,7 @@ def waiting_lines(floor: Floor, width: int) -> list[Line]:
     """What stands outside the bays, grouped by what it waits for; nothing at all says what to do."""
     rows: list[Line] = []
     for stage, title in WAITING:
-        jobs = [job for job in floor.jobs if job.stage is stage and not job.bay]
+        jobs = [job for job in floor.jobs if job.stage is stage and floor.state.settings.bay(job.bay) is None]
         if jobs:
             label = cell(title, width - _PROMISE - _SPARE)
             columns = cell("promised", _PROMISE, ">") + cell("spare", _SPARE, ">") if not rows else ""

@@ -16,7 +16,7 @@ from .timeline import Axis
 if TYPE_CHECKING:  # they bring what nothing loads before the first paint
     from .floor_lines import Floor
 
-#: So many rows of notes on the days, and of jobs that no plan can hold.
+#: So many rows of notes on the days; so many reasons why jobs cannot be planned, and jobs named for each.
 ROWS, UNPLANNED = 2, 2
 
 
@@ -72,13 +72,20 @@ def _clocks(floor: Floor, track: Axis) -> Iterator[str]:
 
 
 def unplanned_lines(floor: Floor, width: int) -> list[Line]:
-    """Jobs that no plan can hold, each with why and what would do."""
+    """Jobs that no plan can hold, each with why and what would do; those with the same reason together."""
     if floor.planned is None:
         return []
-    found = {one.task.job: one.why for one in reversed(floor.planned.plan.unplaceable)}
+    reasons: dict[int, str] = {}
+    for one in floor.planned.plan.unplaceable:
+        reasons.setdefault(one.task.job, one.why.replace(f" of {tag(one.task.job)}", "", 1))
+    groups: dict[str, list[int]] = {}
+    for job, why in sorted(reasons.items()):
+        groups.setdefault(why, []).append(job)
     rows: list[Line] = []
-    for job, why in sorted(found.items())[:UNPLANNED]:
-        rows += wrapped(f"{tag(job)} cannot be planned: {why}", width, "late")
-    if len(found) > UNPLANNED:
-        rows.append(line(None, (f"and {len(found) - UNPLANNED} more: see `shopboard plan`", "soft")))
+    for why, jobs in list(groups.items())[:UNPLANNED]:
+        named = ", ".join(map(tag, jobs[:UNPLANNED]))
+        more = f" and {len(jobs) - UNPLANNED} more" if len(jobs) > UNPLANNED else ""
+        rows += wrapped(f"{named}{more} cannot be planned: {why}", width, "late")
+    if len(groups) > UNPLANNED:
+        rows.append(line(None, ("and for other reasons more: see `shopboard plan`", "soft")))
     return rows
