@@ -18,10 +18,13 @@ if TYPE_CHECKING:  # they bring what nothing loads before the first paint
 
 #: So many rows of notes on the days; so many reasons why jobs cannot be planned, and jobs named for each.
 ROWS, UNPLANNED = 2, 2
+#: Days are told of so far ahead at least, also where fewer are shown.
+SOON = timedelta(days=6)
 
 
 def day_lines(floor: Floor, track: Axis, width: int) -> list[Line]:
-    """Closed days among those shown, who is away or will be, and when the clocks change; nothing on usual days."""
+    """Closed days of the coming week and of the days shown, who is away or will be, and when the clocks change; nothing
+    on usual days."""
     words = [*_closed(floor, track), *_away(floor, track), *_clocks(floor, track)]
     rows = wrapped("; ".join(words), width, "soft") if words else []
     if len(rows) > ROWS:
@@ -31,15 +34,17 @@ def day_lines(floor: Floor, track: Axis, width: int) -> list[Line]:
 
 
 def _last(floor: Floor, track: Axis) -> date:
-    today = floor.now.astimezone(floor.zone).date()
-    return track.stretches[-1].day if track.stretches else today
+    soon = floor.now.astimezone(floor.zone).date() + SOON
+    return max(soon, track.stretches[-1].day) if track.stretches else soon
 
 
 def _closed(floor: Floor, track: Axis) -> Iterator[str]:
-    today = floor.now.astimezone(floor.zone).date()
+    today, days = floor.now.astimezone(floor.zone).date(), []
     for day, why in floor.hours.shut(today, _last(floor, track)):
         when = "today" if day == today else f"{day:%a} {day.day} {day:%b}"
-        yield f"closed {when}{f': {why}' if why != 'closed' else ''}"
+        days.append(f"{when}{f' ({why})' if why != 'closed' else ''}")
+    if days:
+        yield f"closed {', '.join(days)}"
 
 
 def _away(floor: Floor, track: Axis) -> Iterator[str]:

@@ -133,7 +133,7 @@ def _by_how_much(calendar: Calendar, before: int, after: int, zone: ZoneInfo) ->
     first, last = calendar.span_of(before), calendar.span_of(after)
     days = abs(calendar.spans.index(last) - calendar.spans.index(first))
     if days:
-        return f"{days} d {'later' if after > before else 'sooner'}"
+        return f"{days} working day{'s' * (days > 1)} {'later' if after > before else 'sooner'}"
     minutes = abs(calendar.moment(after) - calendar.moment(before)) // timedelta(minutes=1)
     hours, rest = divmod(minutes, 60)
     words = f"{hours} h {rest:02d}" if hours and rest else f"{hours} h" if hours else f"{rest} min"

@@ -39,7 +39,8 @@ def test_on_usual_days_nothing_is_said() -> None:
 
 def test_a_public_holiday_among_the_days_shown_is_named_and_takes_no_room() -> None:
     floor = closed("2026-11-26", "2026-11-28", "2027-03-01")  # a Thursday, a Saturday, a day far off
-    assert notes(floor) == ["closed Thu 26 Nov: Founders' Day"]
+    assert notes(floor) == ["closed Thu 26 Nov (Founders' Day)"]
+    assert notes(floor, 80) == ["closed Thu 26 Nov (Founders' Day)"]  # where only today is shown
     scale = bay_lines(floor, 160)[0].text
     assert "|Wed" in scale and "|Thu" not in scale.split("|Fri")[0]
 
@@ -66,7 +67,7 @@ def test_holidays_are_looked_up_where_nobody_brings_them() -> None:
     now = datetime(2026, 12, 7, 9, tzinfo=UTC)
     assert look(state, BOOK, now, BERLIN).ahead[1].spare == 0
     assert look(state, BOOK, now, BERLIN, holidays={}).ahead[1].spare == 1
-    assert notes(look(state, BOOK, now, BERLIN))[0].startswith("closed Tue 8 Dec: ")
+    assert notes(look(state, BOOK, now, BERLIN))[0].startswith("closed Tue 8 Dec (")
     assert date(2026, 12, 8) in holidays_around(state.settings, now.date())
 
 
@@ -92,7 +93,7 @@ def test_a_day_the_whole_shop_is_closed_is_said_once() -> None:
     state = shop_of()
     start = datetime(2026, 11, 24, 23, tzinfo=UTC)
     state.closures[1] = Closure(id=1, start=start, until=start + timedelta(days=1), why="stocktaking")
-    assert notes(look(state, BOOK, NOW, BERLIN, holidays={})) == ["closed Wed 25 Nov: stocktaking"]
+    assert notes(look(state, BOOK, NOW, BERLIN, holidays={})) == ["closed Wed 25 Nov (stocktaking)"]
 
 
 @pytest.mark.parametrize(

@@ -68,7 +68,7 @@ def test_a_part_two_days_late() -> None:
     assert old and new and before.start(old).date() == START.date() + timedelta(days=1)
     assert after.start(new).date() >= START.date() + timedelta(days=3)
     (said,) = [words for words in after.changed if words.startswith("T-0003")]
-    assert said.startswith("T-0003 repair 2 d later, Thu 12:00 ") and "(was Tue 12:00" in said
+    assert said.startswith("T-0003 repair 2 working days later, Thu 12:00 ") and "(was Tue 12:00" in said
     assert said.endswith(": seal kit due Thu; too late now for its promise Wed")
 
 
