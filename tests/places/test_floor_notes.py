@@ -46,9 +46,7 @@ def test_a_public_holiday_among_the_days_shown_is_named_and_takes_no_room() -> N
 
 
 def test_a_day_closed_today_is_said_as_today() -> None:
-    assert notes(closed("2026-11-24", closed_days=("2026-11-25",))) == [
-        "closed today: Founders' Day; closed Wed 25 Nov"
-    ]
+    assert notes(closed("2026-11-24", closed_days=("2026-11-25",))) == ["closed today (Founders' Day), Wed 25 Nov"]
 
 
 def test_promises_are_counted_without_the_closed_days() -> None:
