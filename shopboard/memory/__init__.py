@@ -15,7 +15,7 @@ numpy or scipy before it is asked something.
 
 from .age_weights import AgeWeight, age_shapes, age_weights, band_of, component_ages, weights
 from .ageing import Ageing, ageing
-from .done import Done, done_in, last_done, when_done
+from .done import Done, age_in, done_in, last_done, when_done
 from .early import Early, Record, Word
 from .figures import Figure
 from .histories import Histories, Past, histories, past_of, together
@@ -81,6 +81,7 @@ __all__ = [
     "Wait",
     "Waits",
     "Word",
+    "age_in",
     "age_shapes",
     "age_weights",
     "ageing",

@@ -26,13 +26,16 @@ def when_done(job: Job) -> datetime:
     return job.closed_at or job.since
 
 
+def age_in(job: Job, line: AgeLine | str) -> float | None:
+    """The machine's age [h] when a job came in; None where it cannot be told. `line` is the machine's ages over time (a
+    sentence: they cannot be told)."""
+    return line.at(job.arrived, job.hours) if not isinstance(line, str) else None
+
+
 def done_in(job: Job, line: AgeLine | str) -> list[Done]:
-    """The work a closed job noted as done; `line` is its machine's ages over time (a sentence: they cannot be told)."""
-    work = [op.id for op in job.operations if op.done]
-    if not work:
-        return []
-    age = line.at(job.arrived, job.hours) if not isinstance(line, str) else None
-    return [Done(job.machine, id, when_done(job), age) for id in work]
+    """The work a closed job noted as done; `line` is its machine's ages over time, as for `age_in`."""
+    age = age_in(job, line)
+    return [Done(job.machine, op.id, when_done(job), age) for op in job.operations if op.done]
 
 
 def last_done(done: Iterable[Done]) -> dict[int, dict[str, Done]]:

@@ -128,10 +128,11 @@ def _within(known: Iterable[tuple[Span, ...]]) -> float:
 
 def use_of(machine: Machine, known: Fleet) -> Use | None:
     """The machine's use; None where neither it nor any other machine was read twice."""
-    own = spans(machine)
-    weeks, hours = sum(span.weeks for span in own), sum(span.hours for span in own)
     if known.use is None:
         return None
+    weeks = hours = 0.0
+    for span in spans(machine):
+        weeks, hours = weeks + span.weeks, hours + span.hours
     precision, mean = 1 / known.between**2, math.log(known.use)
     if weeks:
         more = weeks / known.within

@@ -90,9 +90,7 @@ class Reckoning:
 
     def take_wholes(self, wholes: Iterable[Whole]) -> None:
         """Take in closed jobs read whole."""
-        every = list(wholes)
-        self._orders.update((job.id, memory.orders_of(lines)) for job, lines in every)
-        self.servicing.take(every)
+        self.servicing.take(wholes)
 
     def take(self, machines: Iterable[int], jobs: Iterable[int]) -> None:
         """Take in what changed: these machines, and these jobs that closed, changed or are closed no more."""
@@ -107,8 +105,7 @@ class Reckoning:
                 gone.append(job.machine)
             touched.update(gone)
             self._judged.pop(id, None)
-            whole = self.material.closed.get(id)
-            self._orders[id] = memory.orders_of(whole[1]) if whole else ()
+            self._orders.pop(id, None)
         for machine in touched:
             self._renew(machine)
 
@@ -156,6 +153,9 @@ class Reckoning:
         """See to what need not be there at once: service due and words held, lead times, what was left out."""
         self.tend_service()
         since = self.material.now - timedelta(days=LEAD_DAYS)
+        for id, (_, lines) in self.material.closed.items():
+            if id not in self._orders:
+                self._orders[id] = memory.orders_of(lines)
         orders = [order for theirs in self._orders.values() for order in theirs if order.ordered >= since]
         orders += [o for o in memory.orders_of(self.material.state.parts.values()) if o.ordered >= since]
         known = memory.lead_times(orders, self.material.now)

@@ -28,6 +28,7 @@ class Servicing:
     def __init__(self, material: Material) -> None:
         self.material = material
         self._points = points_by_model(material)
+        self._named = frozenset(point.id for points in self._points.values() for point in points)
         self._lines: dict[int, AgeLine | str] = {}
         self._work: dict[int, dict[str, Job]] = {}
         self._dues: dict[int, memory.OfMachine] = {}
@@ -44,7 +45,7 @@ class Servicing:
     def take(self, wholes: Iterable[Whole]) -> None:
         """Take in closed jobs read whole."""
         for job, _ in wholes:
-            _note(self._work.setdefault(job.machine, {}), job)
+            self._note(self._work.setdefault(job.machine, {}), job)
         self._dues.clear()
 
     def forget(self, machine: int) -> None:
@@ -56,7 +57,15 @@ class Servicing:
         """A machine's closed jobs are these now."""
         work = self._work[machine] = {}
         for job, _ in wholes:
-            _note(work, job)
+            self._note(work, job)
+
+    def _note(self, work: dict[str, Job], job: Job) -> None:
+        """Note the job where it was the last to see to a service point."""
+        for each in job.operations:
+            if each.done and each.id in self._named:
+                before = work.get(each.id)
+                if before is None or memory.when_done(before) <= memory.when_done(job):
+                    work[each.id] = job
 
     # -- what is due --------------------------------------------------------------------------------------------------
 
@@ -89,9 +98,12 @@ class Servicing:
 
     def _due_on(self, machine: Machine, within: int = 28, *, noted_only: bool = False) -> memory.OfMachine:
         points, line = self._points.get(machine.model, ()), self.line(machine)
-        work = self._work.get(machine.id, {})
-        jobs = {job.id: job for job in work.values()}
-        last = {one.point: one for job in jobs.values() for one in memory.done_in(job, line) if work[one.point] is job}
+        last: dict[str, memory.Done] = {}
+        ages: dict[int, float | None] = {}
+        for point, job in self._work.get(machine.id, {}).items():
+            if job.id not in ages:
+                ages[job.id] = memory.age_in(job, line)
+            last[point] = memory.Done(machine.id, point, memory.when_done(job), ages[job.id])
         return memory.due_on(machine, points, last, self._fleet, self.today(), within, noted_only=noted_only, line=line)
 
     def _turn_day(self) -> None:
@@ -99,15 +111,6 @@ class Servicing:
         if (today := self.today()) != self._day:
             self._day, self._fleet = today, memory.fleet(self.material.state.machines.values())
             self._dues.clear()
-
-
-def _note(work: dict[str, Job], job: Job) -> None:
-    """Note the job where it was the last to see to a point."""
-    for each in job.operations:
-        if each.done:
-            before = work.get(each.id)
-            if before is None or memory.when_done(before) <= memory.when_done(job):
-                work[each.id] = job
 
 
 def points_by_model(material: Material) -> Mapping[str, tuple[ServicePoint, ...]]:

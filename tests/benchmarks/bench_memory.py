@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import platform
 import select
+import subprocess
 import sys
 import tempfile
 import time
@@ -18,14 +19,16 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
 sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2])]
 
 from aids.big_memory import NOW, Maker, make  # noqa: E402
 from aids.pty_board import PtyBoard, pty_board  # noqa: E402
 from aids.shipped_book import shipped_book  # noqa: E402
 
-from shopboard.places.knowledge import Ask  # noqa: E402
-from shopboard.places.knowledge_work import Teacher  # noqa: E402
+from shopboard.places.knowledge import Ask, Knowledge  # noqa: E402
+from shopboard.places.knowledge_work import Teacher, command, get  # noqa: E402
 from shopboard.records import Job, Stage, Step  # noqa: E402
 from shopboard.store import open_shop  # noqa: E402
 
@@ -82,6 +85,21 @@ def reckoning(folder: Path, jobs: int) -> None:
         timed("after one more job closed", lambda: list(teacher.answers(Ask(NOW))))
     flagged = sum(row.word in ("act", "watch") for row in known.bulk.rows)
     print(f"{len(known.bulk.rows):,} cells with a failure, {flagged} of them flagged, {known.jobs:,} closed jobs")
+
+
+def fresh(folder: Path) -> None:
+    """A process from its start to its first two answers, as a board that opens waits for them."""
+    began = time.perf_counter()
+    with subprocess.Popen(command(folder), stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+        assert process.stdin is not None and process.stdout is not None
+        process.stdin.write(msgspec.json.encode(Ask(NOW)) + b"\n")
+        process.stdin.flush()
+        for name in ("a fresh process, to what the summaries teach", "   to everything the pages show"):
+            known = get(process.stdout)
+            wall, spent = 1000 * (time.perf_counter() - began), 1000 * _spent(os.getpid())
+            print(f"{name:<58} wall {wall:8.0f} ms   processor {spent:8.0f} ms", flush=True)
+        assert isinstance(known, Knowledge) and known.whole
+        process.kill()
 
 
 def delays(board: PtyBoard, keys: int, more: Callable[[], bool]) -> list[float]:
@@ -142,6 +160,8 @@ def main(jobs: int = 50_000) -> None:
         make(folder, shipped_book(), jobs, SEED)
         open_jobs(folder)
         keys(folder)
+        for _ in range(3):
+            fresh(folder)
         reckoning(folder, jobs)
 
 
