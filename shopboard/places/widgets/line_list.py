@@ -20,6 +20,8 @@ from shopboard.places.lines import Line
 Builder = Callable[[int], Sequence[Line]]
 
 _GUTTER = 1
+#: So many lines are kept as drawn.
+_DRAWN = 500
 
 
 class LineView(ScrollView, can_focus=False):
@@ -39,6 +41,8 @@ class LineView(ScrollView, can_focus=False):
         self._build: Builder = build or (lambda _: ())
         self._lines: Sequence[Line] = ()
         self._built_for = -1
+        self._looks: dict[str, Style] = {}
+        self._drawn: dict[tuple[int, int], Strip] = {}
 
     @property
     def lines(self) -> Sequence[Line]:
@@ -62,6 +66,7 @@ class LineView(ScrollView, can_focus=False):
         if room == self._built_for and lines == self._lines:
             return False
         self._built_for, height, self._lines = room, len(self._lines), lines
+        self._drawn.clear()
         self.virtual_size = Size(self._built_for, len(self._lines))
         if self.has_class("tail"):  # the newest line stands last and must be seen
             self.call_after_refresh(self.scroll_end, animate=False, immediate=True)
@@ -82,18 +87,43 @@ class LineView(ScrollView, can_focus=False):
         """The look of a role in the present theme."""
         return self.get_component_rich_style(f"line--{role}", partial=True) if role else Style()
 
+    def notify_style_update(self) -> None:
+        """Forget how roles looked."""
+        super().notify_style_update()
+        self._forget_looks()
+
+    def _forget_looks(self) -> None:
+        self._looks.clear()
+        self._drawn.clear()
+
+    def _look(self, role: str) -> Style:
+        """The look of a role on this view's ground: made once, as it costs more than drawing does."""
+        found = self._looks.get(role)
+        if found is None:
+            found = self._looks[role] = self._look("") + self.role_style(role) if role else self.rich_style
+        return found
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """The lines of a part of what is visible."""
+        if self._looks.get("") != self.rich_style or len(self._drawn) > _DRAWN:
+            self._forget_looks()
+        return super().render_lines(crop)
+
     def render_line(self, y: int) -> Strip:
         """One line of the visible part."""
         index = y + round(self.scroll_offset.y)
         width = self.scrollable_content_region.width
         if index >= len(self._lines):
-            return Strip.blank(width, self.rich_style)
+            return Strip.blank(width, self._look(""))
         return self._strip(index, width)
 
     def _strip(self, index: int, width: int) -> Strip:
-        row = self._lines[index]
-        segments = [Segment(s.text, self.rich_style + self.role_style(s.role)) for s in row.spans]
-        return Strip(segments).adjust_cell_length(width, self.rich_style)
+        drawn = self._drawn.get((index, width))
+        if drawn is None:
+            segments = [Segment(s.text, self._look(s.role)) for s in self._lines[index].spans]
+            drawn = Strip(segments).adjust_cell_length(width, self._look(""))
+            self._drawn[index, width] = drawn
+        return drawn
 
 
 class LineList(LineView, can_focus=True):
@@ -242,10 +272,10 @@ class LineList(LineView, can_focus=True):
     def _strip(self, index: int, width: int) -> Strip:
         here = index == self._cursor
         walked = self.has_focus or not self.can_focus  # one that cannot take the focus is walked from a text field
-        mark = Segment((">" if walked else "·") if here else " ", self.rich_style)
+        mark = Segment((">" if walked else "·") if here else " ", self._look(""))
         if here and walked:  # one look from end to end: the words say what the colours of the row repeat
             text = Segment(self._lines[index].text)
             strip = Strip.join([Strip([mark]), Strip([text]).adjust_cell_length(width - _GUTTER)])
-            return strip.apply_style(self.rich_style + self.role_style("cursor"))
+            return strip.apply_style(self._look("cursor"))
         strip = Strip.join([Strip([mark]), super()._strip(index, width - _GUTTER)])
         return strip.apply_style(self.role_style("cursor-away")) if here else strip
