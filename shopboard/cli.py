@@ -309,19 +309,20 @@ def _glance(options: argparse.Namespace) -> int:
 
 
 def _print_glance(folder: Place, *, as_json: bool = False) -> None:
-    from shopboard.places import floor_lines, glance_lines
+    from shopboard.places import floor_lines, glance_lines, glance_plan
     from shopboard.places.lines import plain
-    from shopboard.store import open_shop, read_book, utc_now
+    from shopboard.store import open_shop, own_folder, read_book, utc_now
 
     book = read_book(folder)
     store = open_shop(folder, closed_later=True)
     try:
-        zone = ZoneInfo(store.state.settings.zone)
-        floor = floor_lines.look(store.state, book, utc_now(), zone)
+        now, zone = utc_now(), ZoneInfo(store.state.settings.zone)
+        planned, how = glance_plan.plan_of(own_folder(folder), store.state, book, now, zone)
+        floor = floor_lines.look(store.state, book, now, zone, planned, holidays=planned.holidays)
         if as_json:
-            _print_json(glance_lines.glance_data(floor))
+            _print_json(glance_lines.glance_data(floor, how))
         else:
-            print(plain(glance_lines.glance_lines(floor, console.width())))
+            print(plain(glance_lines.glance_lines(floor, console.width(), how)))
     finally:
         store.close()
         for notice in (*store.notices(), *filter(None, [store.read_only])):

@@ -79,6 +79,14 @@ def _is_late(ahead: Outlook) -> bool:
     return ahead.late or (ahead.spare is not None and ahead.spare < 0)
 
 
+def at_risk(floor: Floor) -> list[Job]:
+    """Jobs that the plan has on time but not as surely as the shop wants, the least sure first."""
+    late, level = {job.id for job in late_jobs(floor)}, floor.state.settings.promise_probability
+    sure = {job.id: plan_lines.chance(floor.planned, job) for job in floor.jobs if job.id not in late}
+    risky = sorted((p, id) for id, p in sure.items() if p is not None and p < level)
+    return [floor.state.jobs[id] for _, id in risky]
+
+
 def calls_to_make(floor: Floor) -> list[Job]:
     """Jobs whose customer waits to hear from the shop: an estimate to say, or a machine to collect."""
     wanted = (Stage.APPROVAL, Stage.COLLECT)
@@ -111,7 +119,7 @@ def bay_lines(floor: Floor, width: int) -> list[Line]:
     rows = [scale_line(track, _BAY)]
     for bay in settings.bays:
         rows.append(_bay_line(floor, bay, track, job_room))
-        if floor.planned is not None:
+        if floor.planned is not None and floor.planned.facts:
             rows += plan_lines.blocked_line(floor.planned, floor.state, bay.id, floor.now, width)
     return [*rows, *floor_notes.day_lines(floor, track, width), *floor_notes.unplanned_lines(floor, width)]
 

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from shopboard.records import Job, ShopState, Stage, tag
 
 from . import plan_lines
-from .floor_lines import Floor, calls_to_make, late_jobs
+from .floor_lines import Floor, at_risk, calls_to_make, late_jobs
 from .job_words import Words, ago_words, awaited, day_words, machine_words, parts_words, spare_words
 from .lines import BLANK, Line, Role, Span, cell, line, share, wrapped
 from .part_forms import OWED
@@ -58,20 +58,17 @@ def _late(floor: Floor, width: int) -> list[Line]:
         if best := plan_lines.helps_words(floor.planned, job):
             rows += wrapped(best, width, "soft", indent=" " * 8)
     rows = rows if len(rows) > 1 else [*rows, line(None, ("nothing is late", "good"))]
-    return [*rows, *_at_risk(floor, {job.id for job in late}, width)]
+    return [*rows, *_at_risk(floor, width)]
 
 
-def _at_risk(floor: Floor, late: set[int], width: int) -> list[Line]:
-    """Jobs that the plan has on time but not as surely as the shop wants, the least sure first."""
+def _at_risk(floor: Floor, width: int) -> list[Line]:
     level = floor.state.settings.promise_probability
-    sure = {job.id: plan_lines.chance(floor.planned, job) for job in floor.jobs if job.id not in late}
-    risky = sorted((p, id) for id, p in sure.items() if p is not None and p < level)
+    risky = at_risk(floor)
     if not risky:
         return []
     rows = [BLANK, _head(f"at risk: less sure than {share(level)} to be on time", width)]
-    for chance, id in risky:
-        job = floor.state.jobs[id]
-        words, role = plan_lines.chance_words(chance, level)
+    for job in risky:
+        words, role = plan_lines.chance_words(plan_lines.chance(floor.planned, job) or 0.0, level)
         rows.append(_job_row(floor, job, "risk", late_because(floor, job), words, role, width))
         if best := plan_lines.helps_words(floor.planned, job):
             rows += wrapped(best, width, "soft", indent=" " * 8)

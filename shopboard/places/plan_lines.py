@@ -14,6 +14,7 @@ from shopboard.planning.hours import OpenHours
 from shopboard.planning.outlook import Outlook
 from shopboard.records import Job, ShopState, Stage, tag
 
+from .job_words import day_words
 from .lines import Line, Role, line, share, wrapped
 
 if TYPE_CHECKING:  # they bring what nothing loads before the first paint
@@ -32,13 +33,14 @@ def by_plan(ahead: Outlook, job: Job, planned: Planned | None, hours: OpenHours)
     ready = planned.ready(job.id) if planned else None
     if ready is None or job.stage is Stage.COLLECT or job.stage.closed:
         return ahead
-    spare = None
+    spare, late = None, ahead.late
     if job.promise is not None:
         spare = hours.days_between(ready.astimezone(hours.zone).date(), job.promise.astimezone(hours.zone).date())
-        spare = (
-            min(spare, -1) if ready > job.promise and spare < 0 else max(spare, 0) if ready <= job.promise else spare
-        )
-    return replace(ahead, ready=ready, spare=spare, parts_unknown=False)
+        if ready <= job.promise:
+            spare = max(spare, 0)
+        elif spare >= 0:  # on the day that was promised, but hours too late
+            late = True
+    return replace(ahead, ready=ready, spare=spare, late=late, parts_unknown=False)
 
 
 def pieces(planned: Planned, bay: str) -> list[Piece]:
@@ -174,7 +176,7 @@ def because(planned: Planned | None, state: ShopState, job: Job, now: datetime, 
         return waits
     for before, after in pairwise(steps):
         if after.task.lag > 0 and after.start >= before.end + after.task.lag:
-            return f"a yes and parts may take until {clock(planned.start(after), now, zone)}"
+            return f"a yes and parts till {day_words(planned.start(after), now, zone)}"
     if placed.start > max(placed.task.earliest, planned.plan.problem.now):
         return f"{first_name(state, placed.person)} has time {clock(planned.start(placed), now, zone)}"
     return ""

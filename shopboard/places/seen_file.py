@@ -18,7 +18,7 @@ from shopboard.store import disk
 
 
 class Row(msgspec.Struct, frozen=True):
-    """A step's place."""
+    """A step's place; `lag` slots must pass before it after the step before."""
 
     job: int
     kind: str
@@ -27,18 +27,28 @@ class Row(msgspec.Struct, frozen=True):
     person: str
     bay: str = ""
     waits_for: str = ""
+    lag: int = 0
+
+
+class Best(msgspec.Struct, frozen=True):
+    """What would help: what to do with which part line, customer or job, the chance now and then, what others lose."""
+
+    what: str
+    subject: int
+    words: str
+    now: float
+    then: float
+    others: float
 
 
 class Sure(msgspec.Struct, frozen=True):
-    """How sure a job's date is, and what would help most: words, the chance then, and what others lose."""
+    """How sure a job's date is, and what would help most."""
 
     job: int
     on_time: float | None = None
     even: Moment | None = None
     sure: Moment | None = None
-    help: str = ""
-    then: float = 0.0
-    others: float = 0.0
+    help: Best | None = None
 
 
 class Seen(msgspec.Struct, frozen=True):
@@ -48,6 +58,7 @@ class Seen(msgspec.Struct, frozen=True):
     at: Moment
     rows: tuple[Row, ...]
     sure: tuple[Sure, ...] = ()
+    unplaceable: tuple[tuple[int, str], ...] = ()
     where: str = ""
     holidays: dict[date, str] = {}
 

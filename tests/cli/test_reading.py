@@ -23,10 +23,10 @@ def test_the_glance_is_the_shop_on_one_screen(shop, at_once):
     done = at_once("glance", "--shop", shop)
     assert (done.code, done.err) == (0, "")
     lines = done.out.splitlines()
-    assert lines[0].startswith("Test shop   Tue 24 Nov 11:42   bays 1 of 3    late 0    to call 1")
+    assert lines[0].startswith("Test shop   Tue 24 Nov 11:42   bays 1 of 3    late 1    to call 1")
     lift, clean, yard = lines[2:5]
     assert "lift" in lift and "T-0001" in lift and "Ana" in lift
-    assert "clean" in clean and clean.endswith("free") and "yard" in yard and yard.endswith("free")
+    assert "clean" in clean and "free, next T-0003 Bo" in clean and "yard" in yard and yard.endswith("free")
     heads = [line.split("  ")[0] for line in lines]
     assert heads.index("arrived") < heads.index("waiting for approval") < heads.index("calls to make")
     assert any(line.startswith("T-0002  Lake Golf 555 01: The estimate") and "412.00 EUR" in line for line in lines)
@@ -61,6 +61,7 @@ GLANCE = {
     "shop": str,
     "at": MOMENT,
     "seq": int,
+    "plan": ({"at": MOMENT, "how": str}, None),
     "bays": [{"bay": str, "name": str, "job": (str, None)}],
     "jobs": [
         {
@@ -75,6 +76,8 @@ GLANCE = {
             "waits": str,
             "promise": (MOMENT, None),
             "spare_days": (int, None),
+            "ready": (MOMENT, None),
+            "on_time": (float, None),
             "minutes_left": float,
             "late_because": (str, None),
         }
@@ -101,7 +104,9 @@ def test_the_glance_as_json(shop, at_once):
     assert first["complaint"] == "slow going up the hill when warm"
     assert (first["stage"], first["bay"], first["person"]) == ("being diagnosed", "1", "ana")
     assert first["since"] == "2026-11-24T09:45:00Z"
-    assert first["promise"] == "2026-11-25T09:42:00Z" and first["spare_days"] == 1
+    assert first["promise"] == "2026-11-25T09:42:00Z" and first["spare_days"] == 0
+    assert data["plan"]["how"] == "quick" and first["ready"] > first["promise"]  # hours too late, on the day itself
+    assert first["late_because"]
     assert second["stage"] == "waiting for approval" and second["likely"] == "key sheared"
     assert "412.00" in second["waits"]
     assert third["bay"] is None and third["promise"] is None and third["spare_days"] is None
