@@ -30,6 +30,9 @@ MODELS_DIFFER = 1.5
 #: With fewer failures expected than this, a model four times as bad would mostly not be seen.
 ENOUGH_EXPECTED = 4.0
 
+#: An upper end beyond this many times says only that the others hardly ever fail: it is left out of the words.
+MOST_TIMES = 100.0
+
 Word = Literal["act", "watch", "like others", "not enough"]
 
 
@@ -151,7 +154,12 @@ class Record(msgspec.Struct, frozen=True):
 
 
 def _times_words(low: float, high: float) -> str:
-    if math.isfinite(high):
+    """The band in words.
+
+    >>> _times_words(1.2, 9.0), _times_words(4.8, 805.0)
+    ('1.2 to 9 times as often as on other models', 'at least 4.8 times as often as on other models')
+    """
+    if high <= MOST_TIMES:
         return f"{rounded(low)} to {rounded(high)} times as often as on other models"
     return f"at least {rounded(low)} times as often as on other models"
 
