@@ -1,6 +1,6 @@
 """How a component ages, as far as the failures allow: share still good, shape, B10 life, and a plain verdict.
 
-Fewer than 5 failures: no shape is stated. 5 to 19: only where it lies. From 20 on: the fit and its band.
+Fewer than 5 failures: no figure is stated. 5 to 19: only where it lies. From 20 on: the fit and its band.
 """
 
 from __future__ import annotations
@@ -35,8 +35,8 @@ _MEANS: dict[Verdict, str] = {
 
 
 class Ageing(msgspec.Struct, frozen=True, kw_only=True):
-    """What the lives of one component say. `shape`, `b10` (age by which a tenth has failed) and `half` are None where
-    the failures do not carry them; `said` says everything, `why_not` why something is missing."""
+    """What the lives of one component say. `shape`, `b10` (age by which a tenth has failed) and `half` (by which half
+    have) are None where the failures do not carry them; `said` says everything, `why_not` why something is missing."""
 
     failures: int
     lives: int
@@ -74,9 +74,8 @@ def ageing(lives: Sequence[Life], rng: Generator, draws: int = DRAWS) -> Ageing:
 def _silent(lives: Sequence[Life], failures: int, why: str) -> Ageing:
     curve = kaplan_meier(lives)
     verdict: Verdict = "cannot be told"
-    return Ageing(
-        failures=failures, lives=len(lives), curve=curve, verdict=verdict, said=why, why_not=why, half=half_life(curve)
-    )
+    half = half_life(curve) if failures >= BAND_FROM else None
+    return Ageing(failures=failures, lives=len(lives), curve=curve, verdict=verdict, said=why, why_not=why, half=half)
 
 
 def _too_few(lives: Sequence[Life], failures: int) -> str:

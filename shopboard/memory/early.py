@@ -185,6 +185,8 @@ def _sentence(cell: Cell, word: Word, times: Figure, oldest: float, names: Mappi
 
 
 def _expected_words(cell: Cell, bands: int) -> str:
+    if not sum(cell.others[:bands]):
+        return "no other model was watched at those ages"
     if not sum(cell.others_failed[:bands]):
         return f"other models, watched for {hours(sum(cell.others[:bands]))} at those ages, had none"
     wanted = rounded(cell.expected_by(bands))

@@ -133,7 +133,9 @@ def held_lines(held: Held, width: int) -> list[Line]:
     # One that came back may be anything; the others are many, and one of them always looks the worst
     worse = [each.share.said for each in held.by_cause if each.back > 1 and (each.share.low or 0.0) > usual]
     rows += each_line((f"comes back more than others: {text}" for text in worse), width, "wait")
-    rest = f"diagnosis by the last {held.jobs:,} closed jobs, comebacks by those of two years"
+    rest = f"diagnosis by the last {count(held.jobs, 'closed job')}, comebacks by those of two years"
+    if held.jobs < 2:
+        rest = f"diagnosis by {count(held.jobs, 'closed job')}, comebacks by those of two years"
     return [*rows, *said_lines(rest, width, "soft")]
 
 

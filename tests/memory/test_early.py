@@ -175,6 +175,14 @@ def test_a_model_that_fails_early_is_said_at_intake_with_what_to_look_at() -> No
     assert intake_warnings(shop, "never-heard-of", looks) == ()
 
 
+def test_where_no_other_model_was_watched_it_says_so() -> None:
+    alone = [machine(1, (0, 0), (100, 600))]
+    (early,) = record(histories(alone, [job(1, 1, 20, "seal", 120.0)])).of_model("m")
+    assert early.said == (
+        "seal: 1 failure before 600 h where no other model was watched at those ages; not enough machines to tell"
+    )
+
+
 def test_shuffling_the_failures_between_models_makes_the_warning_go() -> None:
     """Of 100 shuffles about a tenth may leave one by chance (4 standard errors: 22)."""
     machines, jobs = _fleet("model-b")
