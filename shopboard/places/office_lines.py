@@ -83,7 +83,7 @@ def late_because(floor: Floor, job: Job) -> Words:
     if job.stage is Stage.APPROVAL:
         return Words(f"waits for a yes since {day_words(job.since, floor.now, floor.zone)}")
     if known := plan_lines.because(floor.planned, floor.state, job, floor.now, floor.zone):
-        return Words(f"{job.stage}, {known}")
+        return Words(f"{known}; {job.stage}")
     if not job.bay and job.stage in (Stage.ARRIVED, Stage.READY):
         return Words(f"{job.stage}, nobody on it for {ago_words(job.since, floor.now)}")
     return Words(f"{job.stage}, {floor.ahead[job.id].minutes:.0f} min of work left")

@@ -225,7 +225,7 @@ def _after_waits(
 def _parts_days(facts: JobFacts, known: Known, settings: Settings) -> float:
     """Days that parts of the likeliest repair take, if it is likelier than not that it waits for some."""
     likely = next(iter(facts.guesses), None)
-    if likely is None or not likely.parts or known.waiting.needs_parts < 0.5:
+    if likely is None or not likely.parts or known.waiting.needs_parts <= 0.5:
         return 0.0
     usual = usual_days(settings)
     return max(known.waiting.lead("", lead_class, usual).at(0.5) for lead_class in likely.parts)

@@ -6,19 +6,25 @@ A golden is a screen that a person looked at and found right; `pytest --update-g
 from __future__ import annotations
 
 import shutil
-from collections.abc import Sequence
+from collections.abc import Awaitable, Callable, Sequence
+from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from aids import memory_shop
 from aids.boards import screen_text, settled
 from aids.goldens import board_at, compare, picture, press
+from aids.plans import by_tries, give_plan
 from aids.screen_shop import BOOK, ON_THE_BENCH, screen_shop
 from aids.shops import Clock, make_shop
 from rich.cells import cell_len
+from textual.pilot import Pilot
 
 from shopboard.places.knowing import KnowingApp
 from shopboard.places.knowledge import Answer
+from shopboard.shop import closures, dates, parts
 
 HERE = Path(__file__).parent
 SIZES = {"80x24": (80, 24), "160x45": (160, 45)}
@@ -28,6 +34,12 @@ _BENCH = (f"={ON_THE_BENCH}", "enter")
 _WHO = ("n", "=Mole Lane", "enter", "=555 0199", "enter", "=ferrow", "enter", "=F24-0400", "enter", "=88", "enter")
 _MODEL = ("n", "=Mole Lane", "enter", "=555 0199", "enter", "=ferrow", "enter")
 _TROUBLE = (*_WHO, "=no power on hills", "enter", "down")
+
+
+def _until(day: int) -> datetime:
+    """The end of a day of November in the shop's zone."""
+    return datetime(2026, 11, day + 1, tzinfo=ZoneInfo("Europe/Berlin")).astimezone(UTC)
+
 
 #: What is pressed for each screen, beginning on the Floor.
 SCREENS: dict[str, tuple[str, ...]] = {
@@ -88,6 +100,29 @@ LEARNED: dict[str, tuple[str, ...]] = {
     "memory-service": ("o", "m", "down", "down", "enter"),
     "memory-counter": (*_MODEL, "enter"),
 }
+#: Screens that show the plan; for some something happened to the shop since people saw it first.
+PLANNED: dict[str, tuple[str, ...]] = {
+    "plan-floor": (),
+    "plan-floor-changed": (),
+    "plan-moved": ("y",),
+    "plan-shop-closed": (),
+    "plan-next": ("t",),
+    "plan-office": ("o",),
+    "plan-move": ("@Stone", "m", "d", "p"),
+}
+_HAPPENED = {
+    "plan-floor-changed": (
+        lambda state, now: closures.away(state, now, "ana", "bo", _until(27), None, "ill"),
+        lambda state, now: parts.back_order(state, now, "ana", 1, date(2026, 12, 3)),
+    ),
+    "plan-moved": (
+        lambda state, now: closures.down(state, now, "ana", "1", _until(26), None, "lift leaks"),
+        lambda state, now: dates.promise(state, now, "ana", 8, _until(25)),
+    ),
+    "plan-shop-closed": (lambda state, now: closures.closed(state, now, "ana", _until(26), _until(25), "stocktaking"),),
+}
+#: A plan is improved by so many tries before it is shown.
+TRIES = 20
 PICTURES = {
     "floor": ("The Floor", ()),
     "counter": ("The Counter", SCREENS["counter-question"]),
@@ -116,12 +151,15 @@ async def _compare(
     keys: tuple[str, ...],
     request: pytest.FixtureRequest,
     learned: Sequence[Answer] = (),
+    before: Callable[[Pilot[Any]], Awaitable[None]] | None = None,
 ) -> None:
     """Go to the screen at the small size, then make the terminal wide."""
     async with board_at(shop[0], BOOK, shop[1], SIZES["80x24"]) as pilot:
         for answer in learned:
             pilot.app.post_message(KnowingApp.Taught(answer))
             await settled(pilot)
+        if before is not None:
+            await before(pilot)
         await press(pilot, keys)
         for label, (width, height) in SIZES.items():
             await pilot.resize_terminal(width, height)
@@ -153,9 +191,15 @@ async def test_screen_of_what_closed_jobs_teach(
 
 
 @pytest.mark.parametrize("name", PICTURES)
-async def test_picture_that_readme_shows(name: str, shop: tuple[Path, Clock], request: pytest.FixtureRequest) -> None:
+async def test_picture_that_readme_shows(
+    name: str, shop: tuple[Path, Clock], request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
     title, keys = PICTURES[name]
+    by_tries(monkeypatch, TRIES)
     async with board_at(shop[0], BOOK, shop[1], PICTURE) as pilot:
+        if name == "floor":
+            give_plan(pilot.app)
+            await settled(pilot)
         await press(pilot, keys)
         svg = picture(pilot.app, title)
     assert "http" not in svg.replace("http://www.w3.org/2000/svg", "")
@@ -163,8 +207,29 @@ async def test_picture_that_readme_shows(name: str, shop: tuple[Path, Clock], re
     assert f"tests/screens/{name}.svg" in (HERE.parents[1] / "README.md").read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize("name", PLANNED)
+async def test_screen_of_the_plan(
+    name: str, shop: tuple[Path, Clock], tmp_path: Path, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The plan comes from this shop by a fixed seed and number of tries, never from how fast the machine is."""
+    by_tries(monkeypatch, TRIES)
+    folder = shutil.copytree(shop[0], tmp_path / "shop")
+
+    async def plan(pilot: Pilot[Any]) -> None:
+        standing = give_plan(pilot.app)
+        await settled(pilot)
+        for happens in _HAPPENED.get(name, ()):
+            assert pilot.app.commit(happens) is not None
+        if name in _HAPPENED:
+            standing.plan()
+            await settled(pilot)
+            pilot.app.tell("")
+
+    await _compare(name, (folder, shop[1]), PLANNED[name], request, before=plan)
+
+
 def test_no_golden_is_left_over() -> None:
-    wanted = {f"{size}/{name}.txt" for size in SIZES for name in (*SCREENS, *EMPTY, *LEARNED)}
+    wanted = {f"{size}/{name}.txt" for size in SIZES for name in (*SCREENS, *EMPTY, *LEARNED, *PLANNED)}
     wanted |= {f"{name}.svg" for name in PICTURES}
     found = {path.relative_to(HERE).as_posix() for path in HERE.rglob("*") if path.suffix in (".txt", ".svg")}
     assert found == wanted
