@@ -10,7 +10,7 @@ and one near what they saw, with penalties bent whenever the look before moved t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -198,12 +198,20 @@ def _settled(problem: Problem, seen: Seen) -> dict[Task, tuple[int, str, str]]:
         lost = {one.task for one in bookings.unplaceable if one.task in settled}
         pins = [one.task for one in bookings.unplaceable if one.task.start is not None and one.task not in settled]
         lost |= {task for task, place in settled.items() if any(_in_the_way(task, place, pin) for pin in pins)}
+        held = _held(problem, settled)
+        lost |= {task for task, (_, _, bay) in settled.items() if bay in held and task.job != held[bay]}
         if not lost:
             return settled
         for ahead in problem.jobs:  # a step let go lets those after it go, not those before
             first = next((index for index, task in enumerate(ahead.tasks) if task in lost), len(ahead.tasks))
             for task in ahead.tasks[first:]:
                 settled.pop(task, None)
+
+
+def _held(problem: Problem, settled: Collection[Task]) -> dict[str, int]:
+    """Bays taken from now on by a machine that cannot be moved and whose next step is to be put anew, and its job."""
+    first = [ahead.tasks[0] for ahead in problem.jobs if ahead.tasks]
+    return {one.bay: one.job for one in first if one.keeps_bay and one.bay and one.start is None and one not in settled}
 
 
 def _in_the_way(task: Task, place: tuple[int, str, str], pin: Task) -> bool:

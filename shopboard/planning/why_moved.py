@@ -145,9 +145,10 @@ class _Why:
     def _in_its_place(self, placed: Placed, before: Placed) -> tuple[str, Placed | None] | None:
         """Who has the old person or bay at the old time now."""
         for other in sorted(self.plan.placed, key=lambda one: one.task.start is None):  # what cannot move at all first
-            if other.task.job == placed.task.job or other.end <= before.start or other.start >= before.end:
+            since = self._bay_since(other)
+            if other.task.job == placed.task.job or other.end <= before.start or since >= before.end:
                 continue
-            same = other.person == before.person
+            same = other.person == before.person and other.start < before.end
             if same or (before.bay and other.bay == before.bay):
                 job = tag(other.task.job)
                 if other.task.job not in self.known_jobs:
@@ -158,6 +159,14 @@ class _Why:
                     return f"{_name(self.problem, other.person)} is on {job} then", other
                 return f"{job} stands in {self._bay(other)} then", other
         return None
+
+    def _bay_since(self, placed: Placed) -> int:
+        """From when its bay is taken: a machine that cannot be moved stands in it before it is worked on."""
+        chain = self.plan.by_job[placed.task.job]
+        index = chain.index(placed)
+        if not placed.task.keeps_bay:
+            return placed.start
+        return chain[index - 1].end if index else self.problem.now
 
     def _bay(self, placed: Placed) -> str:
         return _bay(self.problem, placed.bay)

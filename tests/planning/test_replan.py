@@ -106,6 +106,18 @@ def test_a_bay_down() -> None:
     assert new.plan.by_job[1][0].start == 2 * DAY
 
 
+def test_a_machine_that_cannot_be_moved_keeps_its_bay_while_who_works_on_it_is_away() -> None:
+    """What was to follow in that bay within two hours gives way, though it would else be held."""
+    lift = frozenset({"lift"})
+    opened = Task(1, Kind.REPAIR, 2, capabilities=lift, skills=frozenset({"hydrostat"}), bay="1", keeps_bay=True)
+    jobs = (JobAhead(1, (opened,), DAY), job(2, 4, capabilities=lift, person="bo"))
+    old = made(shop(*jobs))
+    assert old.by_job[1][0].start == 0 and old.by_job[2][0].start == 2
+    new = again(without(shop(*jobs), "people", "ana", 0, DAY), old)
+    assert not new.plan.unplaceable and new.plan.by_job[1][0].start == DAY
+    assert why(new, 2) == "T-0001 stands in lift then (T-0001: Ana is away then)"
+
+
 def test_a_rush_job() -> None:
     lift = frozenset({"lift"})
     jobs = (job(1, 20, capabilities=lift, earliest=12),)
