@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from .fixed import fix_all
 from .stays import stay
 from .tasks import JobAhead, Placed, Plan, Problem, Task, Unplaceable
-from .who_can import why_not
+from .who_can import asked_for, why_not
 from .windows import Hours, blocked, lowest_clear, ones, shifts
 from .works import LEAST_MOVE, NEVER, Habit, Place, Step, Work
 
@@ -25,7 +25,7 @@ class Bookings:
     def __init__(self, problem: Problem, settled: Mapping[Task, tuple[int, str, str]] | None = None) -> None:
         self.problem, self.now, self.end = problem, problem.now, problem.calendar.end
         # Those least asked for come first: the rest stays free for what only they can do.
-        asked = _asked_for(problem)
+        asked = asked_for(problem)
         self.people = sorted(problem.people, key=lambda person: (asked["p", person.id], person.id))
         self.bays = sorted(problem.bays, key=lambda bay: (asked["b", bay.id], bay.id))
         #: Chooses among equals, when set.
@@ -150,9 +150,14 @@ class Bookings:
         """Take a job out of the plan (steps that are fixed keep their place)."""
         places = self.places.pop(work.ahead.job)
         del self.costs[work.ahead.job]
-        for step, place in zip(work.steps, places, strict=True):
+        busy, known = self.busy, self._blocked
+        for step, (start, end, person, bay, since) in zip(work.steps, places, strict=True):
             if step.fixed is None:
-                self._unbook(place)
+                busy[person] ^= ((1 << (end - start)) - 1) << start
+                known[person] = {}
+                if bay >= 0:
+                    busy[bay] ^= ((1 << (end - since)) - 1) << since
+                    known[bay] = {}
         if work.reserved:
             self._take(*work.reserved)
 
@@ -160,19 +165,13 @@ class Bookings:
         """Put a job in at the earliest places that are free, each step where it ends first; its cost, or None when the
         axis is too short. `ready` delays its first step."""
         done = self.now if ready is None else ready
+        if work.loose:
+            return self._put_loose(work, done)
         if work.reserved:
             self._free(*work.reserved)
         places: list[Place] = []
         for group in work.groups:
-            step = group[0]
-            if work.loose:  # nothing fixed, no stay: the usual case, without the calls
-                ready = done + step.lag
-                place = self._best(work, step, ready if ready > step.earliest else step.earliest)
-                found = [place] if place else []
-                if place:
-                    self.book(place)
-            else:
-                found = self._together(work, group, done)
+            found = self._together(work, group, done)
             if not found:
                 self._give_up(work, places)
                 return None
@@ -180,6 +179,31 @@ class Bookings:
             done = found[-1][1]
         self.places[work.ahead.job] = places
         cost = self.costs[work.ahead.job] = self.cost_at(work, places)
+        return cost
+
+    def _put_loose(self, work: Work, done: int) -> float | None:
+        """`put` for the usual job, with nothing fixed and no stay: written out, since this is where the time goes."""
+        busy, known = self.busy, self._blocked
+        places: list[Place] = []
+        for step in work.steps:
+            ready = done + step.lag
+            if ready < step.earliest:
+                ready = step.earliest
+            steady = step.steady and step.habit is None
+            place = self._best_steady(step, ready) if steady else self._best(work, step, ready)
+            if place is None:
+                self._give_up(work, places)
+                return None
+            start, done, person, bay, _ = place
+            bits = ((1 << (done - start)) - 1) << start
+            busy[person] |= bits
+            known[person] = {}
+            if bay >= 0:
+                busy[bay] |= bits
+                known[bay] = {}
+            places.append(place)
+        self.places[work.ahead.job] = places
+        cost = self.costs[work.ahead.job] = self.cost_at(work, places) if work.habits else work.cost(done)
         return cost
 
     def cost_at(self, work: Work, places: list[Place]) -> float:
@@ -239,10 +263,10 @@ class Bookings:
     def _unbook(self, place: Place) -> None:
         start, end, person, bay, since = place
         busy, known = self.busy, self._blocked
-        busy[person] &= ~(((1 << (end - start)) - 1) << start)
+        busy[person] ^= ((1 << (end - start)) - 1) << start
         known[person] = {}
         if bay >= 0:
-            busy[bay] &= ~(((1 << (end - since)) - 1) << since)
+            busy[bay] ^= ((1 << (end - since)) - 1) << since
             known[bay] = {}
 
     # -- where a step fits ------------------------------------------------------------------------------------------
@@ -267,10 +291,10 @@ class Bookings:
         """Where a step ends first, from `ready` on; with a habit, where end and penalty together cost least."""
         if step.habit is not None:
             return self._best_near(work, step, step.habit, ready)
+        if step.steady:
+            return self._best_steady(step, ready)
         slots = step.slots
         no_bay = self._all_taken(step.bays, slots) if step.bays[0] >= 0 else 0
-        if step.steady:
-            return self._best_steady(step, no_bay, ready)
         best: Place | None = None
         best_end = NEVER
         people = step.people
@@ -290,28 +314,34 @@ class Bookings:
                         best, best_end = (start, end, person, bay, start), end
         return best
 
-    def _best_steady(self, step: Step, no_bay: int, ready: int) -> Place | None:
+    def _best_steady(self, step: Step, ready: int) -> Place | None:
         """Where a step ends first when everybody is always there: any person and any bay free at the first slot at
-        which one of each is."""
+        which one of each is. Mostly a bay is free when the first of the people is, so only that is looked at first."""
         slots = step.slots
-        rest = (self._all_taken(step.people, slots) | no_bay) >> ready
-        start = ready + ((rest + 1) & ~rest).bit_length() - 1
+        taken = self._all_taken(step.people, slots)
+        start = lowest_clear(taken, ready)
+        bits, bay = ((1 << slots) - 1) << start, -1
+        if step.bays[0] >= 0:
+            bay = self._one_free(step.bays, bits)
+            if bay < 0:
+                start = lowest_clear(taken | self._all_taken(step.bays, slots), ready)
+                bits = ((1 << slots) - 1) << start
+                bay = self._one_free(step.bays, bits)
         if start + slots > self.end:
             return None
-        person = self._free_at(step.people, slots, start)
-        bay = self._free_at(step.bays, slots, start) if step.bays[0] >= 0 else -1
-        return start, start + slots, person, bay, start
+        return start, start + slots, self._one_free(step.people, bits), bay, start
 
-    def _free_at(self, resources: tuple[int, ...], slots: int, start: int) -> int:
-        """One of those free at `start`: the first, or in half of the cases any, when there is a generator."""
-        known = self._blocked
+    def _one_free(self, resources: tuple[int, ...], bits: int) -> int:
+        """One of those who have these slots free, -1 when nobody has: the first, or in half of the cases any, when
+        there is a generator."""
+        busy = self.busy
         if self.random is not None and len(resources) > 1 and (dice := self.random()) < 0.5:
             first = int(2 * dice * len(resources))
             resources = resources[first:] + resources[:first]
         for one in resources:
-            if not known[one][slots] >> start & 1:
+            if not busy[one] & bits:
                 return one
-        raise AssertionError("nobody is free where one should be")
+        return -1
 
     def _best_near(self, work: Work, step: Step, habit: Habit, ready: int) -> Place | None:
         slots, rest = step.slots, step.rest
@@ -367,17 +397,3 @@ class Bookings:
 
 def _may(id: str, pinned: str) -> bool:
     return not pinned or id == pinned
-
-
-def _asked_for(problem: Problem) -> dict[tuple[str, str], float]:
-    """Slots of work that each person and bay would get if every step were shared by all who can do it."""
-    asked = {("p", one.id): 0.0 for one in problem.people} | {("b", one.id): 0.0 for one in problem.bays}
-    for task in problem.tasks():
-        people = [("p", one.id) for one in problem.people if task.skills <= set(one.skills)]
-        bays = [
-            ("b", one.id) for one in problem.bays if task.needs_bay and (task.capabilities or set()) <= set(one.can)
-        ]
-        for able in (people, bays):
-            for one in able:
-                asked[one] += task.slots / len(able)
-    return asked

@@ -39,7 +39,9 @@ _BY_PERSON = 0.8
 #: How long a stretch of a queue is, on average.
 _LONG = 3.0
 #: Jobs taken out besides the first: two, and on average about so many more.
-_MORE = 1.3
+_MORE = 4.0
+#: Of so many jobs, the one that costs most above what it must is looked at.
+_CHOICES = 4
 #: Tries in the first round, and how much longer each further round is.
 _FIRST_ROUND, _GROWTH = 3000, 1.7
 
@@ -157,7 +159,7 @@ class Search:
         self.tries += 1
         random, costs, count = self._random, self.bookings.costs, len(self.works)
         work = self.works[int(random() * count)]
-        for _ in range(2):  # rather one that costs more than it must
+        for _ in range(_CHOICES - 1):  # rather one that costs more than it must
             other = self.works[int(random() * count)]
             if costs[other.ahead.job] - other.alone > costs[work.ahead.job] - work.alone:
                 work = other
@@ -180,11 +182,13 @@ class Search:
         start, _, person, bay, _ = mine[int(random() * len(mine))]
         on = self._on[person if bay < 0 or random() < _BY_PERSON else bay]
         forward = random() < 0.5
-        queue = sorted(
+        by_job, own = self._by_job, work.ahead.job
+        queue = [
             (first, job)
             for job, (first, _) in on.items()
-            if job in self._by_job and job != work.ahead.job and (first <= start) == forward
-        )
+            if (first <= start) == forward and job != own and job in by_job
+        ]
+        queue.sort()
         count = 1 + int(-log(1.0 - random()) * _LONG if random() < 0.9 else random() * len(queue))
         part = queue[-count:] if forward else queue[:count]
         others = [self._by_job[job] for _, job in part]

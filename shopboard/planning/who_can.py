@@ -1,4 +1,5 @@
-"""Why a step can have no place at all: a skill that nobody has, a bay that does not exist, a choice that cannot be."""
+"""Who and which bay can do a step; why it can have no place at all: a skill that nobody has, a bay that does not exist,
+a choice that cannot be."""
 
 from __future__ import annotations
 
@@ -83,3 +84,17 @@ def _names(people: Iterable[Person]) -> str:
 
 def _bays(bays: Iterable[Bay]) -> str:
     return ", ".join(f"bay {bay.id} {bay.name}".rstrip() for bay in bays)
+
+
+def asked_for(problem: Problem) -> dict[tuple[str, str], float]:
+    """Slots of work that each person and bay would get if every step were shared by all who can do it."""
+    asked = {("p", one.id): 0.0 for one in problem.people} | {("b", one.id): 0.0 for one in problem.bays}
+    for task in problem.tasks():
+        people = [("p", one.id) for one in problem.people if task.skills <= set(one.skills)]
+        bays = [
+            ("b", one.id) for one in problem.bays if task.needs_bay and (task.capabilities or set()) <= set(one.can)
+        ]
+        for able in (people, bays):
+            for one in able:
+                asked[one] += task.slots / len(able)
+    return asked
