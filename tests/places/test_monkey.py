@@ -90,7 +90,7 @@ def play(board: PtyBoard, random: Random, events: int) -> int:
             board.send(a_key(random))
         except OSError:
             return spent
-        if not drained(board, 0.0 if spent % 40 else QUIET):
+        if not (drained(board, 0.0) if spent % 40 else caught_up(board)):
             return spent
         if spent % 997 == 0:
             resize(board, random)
@@ -110,6 +110,27 @@ def drained(board: PtyBoard, quiet: float) -> bool:
     return True
 
 
+def caught_up(board: PtyBoard) -> bool:
+    """Wait until the board has dealt with all that was typed: it says nothing more, and does not even wait for its turn
+    on a busy machine. False once it is gone."""
+    before, rested = -1.0, False
+    while not rested:
+        if not drained(board, QUIET):
+            return False
+        now = _busy(board.pid)
+        before, rested = now, before >= 0 and now - before < QUIET / 3
+    return True
+
+
+def _busy(pid: int) -> float:
+    """Seconds that the threads of a process have worked or waited for a processor; 0 where the system does not tell."""
+    try:
+        told = [path.read_text().split() for path in Path(f"/proc/{pid}/task").glob("*/schedstat")]
+    except OSError:
+        return 0.0
+    return sum(int(worked) + int(waited) for worked, waited, _ in told) / 1e9
+
+
 def plays(folder: Path, seed: int, events: int) -> None:
     """Play on one shop, opening the board again whenever it was left, and look the shop over afterwards."""
     random, opened = Random(seed), 0
@@ -118,8 +139,7 @@ def plays(folder: Path, seed: int, events: int) -> None:
         opened += 1
         with pty_board(folder) as board:
             events -= max(1, play(board, random, events))
-            drained(board, 8 * QUIET)
-            if events <= 0:
+            if events <= 0 and caught_up(board):
                 board.send("\x1b[201~\x1b\x1b\x1b\x11")  # ends a paste half begun, leaves dialogs, leaves
             ended = board.wait()
         assert b"Traceback" not in board.raw, board.raw[-4000:].decode("utf-8", "replace")
