@@ -6,6 +6,7 @@ import gc
 from collections.abc import Callable
 from datetime import UTC, datetime
 from importlib import import_module
+from time import monotonic
 from typing import TYPE_CHECKING, ClassVar
 from zoneinfo import ZoneInfo
 
@@ -48,6 +49,10 @@ def _collect_from_here() -> None:
     gc.enable()
 
 
+#: Garbage is looked for once nobody has typed for so long (seconds); it is looked whether that is so this often.
+_PAUSE, _TIDY = 0.4, 0.2
+
+
 class Board(WalkingApp):
     """The app on one open shop."""
 
@@ -82,6 +87,7 @@ class Board(WalkingApp):
         self._away, self.kept_at = store.read_only, folder
         self.kept: dict[str, dict[str, str | tuple[str, ...]]] = {}
         self.job_id: int | None = None
+        self._tidied_for = 0.0
         self.place_name = ""
         self.trail: list[str] = []
         self._places: dict[str, Place] = {}
@@ -172,8 +178,15 @@ class Board(WalkingApp):
             self.tell(f"read only: {self.store.read_only}", "late")
         self.begin_with_somebody()
         self.call_after_refresh(_collect_from_here)
+        self.set_interval(_TIDY, self._tidy)
         if self._show_round:
             self.call_after_refresh(self.offer_walk)
+
+    def _tidy(self) -> None:
+        """Look for garbage while nobody types, so that it is never looked for while somebody does, nor piles up."""
+        if self._tidied_for != self._touched and monotonic() - self._touched > _PAUSE:
+            self._tidied_for = self._touched
+            gc.collect()
 
     def _poll(self) -> None:
         try:

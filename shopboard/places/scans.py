@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from abc import abstractmethod
 from datetime import datetime
 from functools import partial
@@ -70,6 +71,7 @@ class ScanningApp(GatedApp):
     def _grow(self) -> None:
         if self._finder is not None and self._finder.grow() and self._growing is not None:
             self._growing.stop()
+            gc.freeze()  # rows by the ten thousand stay: whoever looks for garbage need not walk them
 
     def action_find(self, typed: str = "") -> None:
         """Find anything."""
