@@ -30,9 +30,12 @@ Array = Any
 Luck = Callable[[int], "Generator"]
 #: How many futures a probability rests on.
 DRAWS = 400
-#: One step or wait in so many takes twice as long as its record says, for what no record of past jobs shows: somebody
-#: walks in, is ill, a bolt breaks. Chosen on simulated shops (seeds 1 to 4) so that dates hold in rough weather too.
+#: What no record of past jobs shows. This share of steps takes twice as long: somebody walks in, is ill, a bolt breaks.
+#: This share of waits ends half a day later: the order misses the day's post. A wait is not doubled: its own record has
+#: its long tail already, and doubling that made dates at 95 % hold in 97 % of cases. Chosen on simulated shops (seeds 1
+#: to 15) so that dates hold both as the records say and in rough weather.
 SURPRISE, TWICE = 0.12, 2.0
+DELAYED, DELAY = 0.25, 0.5
 
 _NORMAL = NormalDist()
 _MINUTES = SLOT / timedelta(minutes=1)
@@ -213,6 +216,13 @@ def _surprised(usual: Array, u: Array) -> Array:
     return np.where(u < SURPRISE, TWICE * usual, usual)
 
 
+def _delayed(days: Array, u: Array) -> Array:
+    """The days of a wait, and now and then some more; what is there on its day (0) stays so."""
+    import numpy as np
+
+    return np.where((u < DELAYED) & (days > 0), days + DELAY, days)
+
+
 def _which(guesses: Sequence[Guess], u: Array) -> Array:
     import numpy as np
 
@@ -282,16 +292,16 @@ def _draw_waits(
     if facts.asked is not None:
         waited = max(0.0, (now - facts.asked) / timedelta(days=1))
         left = curve_days(waiting.answer(waited), answer) - waited
-        said = moments.of(now) + _surprised(left, odd)
+        said = moments.of(now) + _delayed(left, odd)
         answered = np.maximum(answered, said)
     ready = answered
     for part in facts.parts:
-        wait = _surprised(curve_days(part.wait, rng.random(many)), rng.random(many))
+        wait = _delayed(curve_days(part.wait, rng.random(many)), rng.random(many))
         begun = moments.open_at(answered) if part.line.state is PartState.NEEDED else moments.of(part.start)
         ready = np.maximum(ready, begun + wait)
     found.ready[:, place, k] = np.maximum(moments.slots(moments.begin, ready), found.now)
     if k > 0 and facts.will_ask:
-        days = _surprised(curve_days(waiting.answer(), answer), odd)
+        days = _delayed(curve_days(waiting.answer(), answer), odd)
         found.lag[:, place, k] = days
         if chosen is not None:
             parts = _parts_days(facts.guesses, chosen, needs, waiting, reckoned.usual_days, rng, many)
@@ -306,7 +316,7 @@ def _parts_days(
 
     days = np.zeros(many)
     curves: Mapping[str, Array] = {
-        lead_class: _surprised(curve_days(waiting.lead("", lead_class, usual), rng.random(many)), rng.random(many))
+        lead_class: _delayed(curve_days(waiting.lead("", lead_class, usual), rng.random(many)), rng.random(many))
         for lead_class in sorted({part for guess in guesses for part in guess.parts})
     }
     for n, guess in enumerate(guesses):

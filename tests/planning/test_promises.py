@@ -11,6 +11,7 @@ import pytest
 from aids import one_future
 from aids.promised_shop import CAUSES, MONDAY, ZONE, PromisedShop
 
+from shopboard.planning import draws
 from shopboard.planning.calendar import shop_calendar
 from shopboard.planning.draws import no_bay
 from shopboard.planning.helps import helps
@@ -148,6 +149,19 @@ def test_the_same_luck_gives_the_same_chances() -> None:
     reckoned = crowd(8, 15, 2, 3)
     first, again = (risks(futures(reckoned, luck(1)), 0.8) for _ in range(2))
     assert first == again
+
+
+def test_what_no_record_shows_is_drawn_as_often_as_said() -> None:
+    """One step in eight takes twice as long; one wait in four half a day longer, one that is none stays none."""
+    random = np.random.default_rng(1)
+    work, u = random.uniform(10, 90, 40_000), random.random(40_000)
+    share = draws._surprised(work, u) / work
+    assert set(np.unique(share.round(9))) == {1.0, 2.0}
+    assert (share > 1.5).mean() == pytest.approx(0.12, abs=0.01)
+    more = draws._delayed(np.where(work > 30, work, 0.0), u) - np.where(work > 30, work, 0.0)
+    assert not more[work <= 30].any()
+    assert set(np.unique(more[work > 30].round(9))) == {0.0, 0.5}
+    assert (more[work > 30] > 0).mean() == pytest.approx(0.25, abs=0.015)
 
 
 # -- what helps -------------------------------------------------------------------------------------------------------
