@@ -129,7 +129,9 @@ def _bay_line(floor: Floor, bay: Bay, track: Axis, job_room: int) -> Line:
     job = floor.state.job_in_bay(bay.id)
     if job is None:
         room = job_room + _STATE + _PERSON + 2
-        return line(f"bay:{bay.id}", name, *_bar(floor, bay, None, track), " ", (cell(_free(floor, bay), room), "soft"))
+        return line(
+            f"bay:{bay.id}", name, *_bar(floor, bay, None, track), " ", (cell(free_words(floor, bay), room), "soft")
+        )
     ahead = floor.ahead[job.id]
     bar = _bar(floor, bay, job, track)
     person = floor.state.settings.person(job.person)
@@ -165,7 +167,8 @@ def _bar(floor: Floor, bay: Bay, job: Job | None, track: Axis) -> list[Span]:
     return plan_bar(track, pieces, now)
 
 
-def _free(floor: Floor, bay: Bay) -> str:
+def free_words(floor: Floor, bay: Bay) -> str:
+    """What is said of a bay that nothing stands in: that it is down, or free and what comes next."""
     down = floor.state.down(bay.id, floor.now)
     if down is not None:
         return f"down {until_words(down.until, floor.zone)}{f': {down.why}' if down.why else ''}"

@@ -10,9 +10,10 @@ from .actions import EVERYWHERE, PLACES, TYPING, actions_at, key_words, keys_at
 from .lines import BLANK, Line, cell, line, wrapped
 
 _ABOUT = {
-    "floor": "One row a bay along today's hours: a heavy line is work, a dotted one is a machine that only stands "
-    "there. Below stands what waits, grouped by what it waits for. “spare” counts working days between the day the "
-    "job alone could be done and its promise.",
+    "floor": "One row a bay along the hours of today and, where there is room, of the coming days: a heavy line is "
+    "work, with the number of its tag where it is long enough, a dotted one is a machine that only stands there. Below "
+    "stands what waits, grouped by what it waits for. “spare” counts working days, without holidays and closed days, "
+    "between the day the job is done by the plan and its promise; behind it stands how sure that promise is.",
     "counter": "One question a line. What you type looks for customers and machines the shop knows; the complaint, in "
     "the customer's own words, suggests symptoms to tick. Nothing is ticked by itself. Esc leaves, and what you "
     "typed is offered again at the next n.",

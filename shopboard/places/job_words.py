@@ -10,7 +10,6 @@ from rich.cells import cell_len
 
 from shopboard.planning.outlook import Outlook
 from shopboard.records import ClosedJob, Job, PartLine, PartState, ShopState, Stage
-from shopboard.shop import stock
 
 from .lines import Role, cell, share
 
@@ -73,7 +72,7 @@ def work_words(job: Job) -> Words:
 def awaited(state: ShopState, job: Job) -> list[PartLine]:
     """The part lines of a job that are not here yet, the latest expected first; what lies free in a bin is here."""
     lines = [part for part in state.parts_of(job.id) if part.state in NOT_HERE]
-    lines = [part for part in lines if part.state is not PartState.NEEDED or not stock.takable(state, part)]
+    lines = [part for part in lines if part.state is not PartState.NEEDED or not state.lies_here(part)]
     return sorted(lines, key=lambda part: (part.expected is None, part.expected), reverse=True)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from shopboard.records import Bay, Job
 
 from .big_type import ROWS, big
-from .floor_lines import Floor, bay_state, late_jobs
+from .floor_lines import Floor, bay_state, free_words, late_jobs
 from .job_words import WAITING, day_words, machine_words, reason_words, work_words
 from .lines import BLANK, Line, Role, Span, cell, heading, line
 
@@ -44,7 +44,8 @@ def _bay_lines(floor: Floor, bay: Bay, size: int, width: int) -> list[Line]:
     job = floor.state.job_in_bay(bay.id)
     name = cell(bay.name, _BAY - 1) + " "
     if job is None:
-        return [line(None, (name, "strong"), ("free", "soft")), *[BLANK] * (1 if size else 0)]
+        free = cell(free_words(floor, bay), max(4, width - _BAY))
+        return [line(None, (name, "strong"), (free, "soft")), *[BLANK] * (1 if size else 0)]
     words = _words(floor, job)
     if not size:
         text, role = words[-1]

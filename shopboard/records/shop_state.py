@@ -91,6 +91,12 @@ class ShopState:
         """The part lines of an open job, oldest first."""
         return (line for line in self.parts.values() if line.job == job)
 
+    def lies_here(self, line: PartLine) -> bool:
+        """Whether all pieces of a job's line lie in the bins: kept for it, or for nobody."""
+        lying = sum(entry.quantity for entry in self.stock.values() if entry.number == line.number)
+        kept = sum(other.reserved for other in self.parts.values() if other.number == line.number)
+        return line.job is not None and line.reserved + max(0, lying - kept) >= line.quantity
+
     def down(self, bay: str, at: Moment) -> Closure | None:
         """Until when and why a bay is down at a moment, if it is."""
         return next((c for c in self.closures.values() if c.bay == bay and c.start <= at < c.until), None)

@@ -181,7 +181,7 @@ def may_take(state: ShopState, job: Job, now: datetime) -> None:
 
 def takable(state: ShopState, line: PartLine) -> bool:
     """Whether all pieces of the line lie here: kept for it, or free."""
-    return line.job is not None and line.reserved + free(state, line.number) >= line.quantity
+    return state.lies_here(line)
 
 
 @rule
