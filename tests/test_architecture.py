@@ -8,6 +8,7 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
@@ -32,6 +33,7 @@ IMPURE_CALLS = frozenset({"open", "input", "print"})
 IMPURE_METHODS = frozenset({"now", "utcnow", "today", "default_rng"})
 
 
+@cache
 def _tree(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"), str(path))
 
@@ -257,14 +259,18 @@ def _dependencies() -> set[str]:
     return {match[0].lower() for one in wanted if (match := re.match(r"[A-Za-z0-9_.-]+", one))}
 
 
+@cache
 def _all_imported() -> set[str]:
     files = [*FILES, *sorted((ROOT / "tests").rglob("*.py"))]
     return {name.split(".")[0] for path in files for node in ast.walk(_tree(path)) for name in _imported(node) if name}
 
 
+_distributions = cache(packages_distributions)
+
+
 def _modules_of(dependency: str) -> set[str]:
     """The modules a distribution brings; by its name where it is not installed here."""
-    found = {module for module, names in packages_distributions().items() if dependency in map(str.lower, names)}
+    found = {module for module, names in _distributions().items() if dependency in map(str.lower, names)}
     return found or {dependency.replace("-", "_")}
 
 
