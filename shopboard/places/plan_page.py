@@ -4,10 +4,11 @@ is and what helps."""
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
+from shopboard.planning.closed_days import open_hours, until_words
 from shopboard.planning.next_job import NextJob, next_job, skipped_by
 from shopboard.planning.problem import technicians
 from shopboard.records import Job, Person, ShopState, tag
@@ -69,12 +70,13 @@ def plan_page_lines(page: PlanPage, width: int) -> list[Line]:
     now, zone = planned.at, planned.zone
     rows = [
         line(None, (cell(f"{state.settings.name}   {now.astimezone(zone):%a %d %b %H:%M}", width), "strong")),
+        *_closed(page, width),
         BLANK,
     ]
     rows.append(line(None, ("next for each", "strong")))
     for person, found in page.next:
         away = state.away(person.id, now)
-        words = f"away until {plan_lines.clock(away.until, now, zone)}" if away else found.why
+        words = f"away {until_words(away.until, zone)}{f' ({away.why})' if away.why else ''}" if away else found.why
         rows += wrapped(f"{person.name}: {words}", width)
     rows += [BLANK, *_steps(page, width), BLANK, *_promises(page, width)]
     if planned.plan.unplaceable:
@@ -82,6 +84,15 @@ def plan_page_lines(page: PlanPage, width: int) -> list[Line]:
         for words in dict.fromkeys(f"{tag(one.task.job)}: {one.why}" for one in planned.plan.unplaceable):
             rows += wrapped(words, width)
     return rows
+
+
+def _closed(page: PlanPage, width: int) -> list[Line]:
+    """The closed days of the next two weeks."""
+    state, planned = page.state, page.planned
+    today = planned.at.astimezone(planned.zone).date()
+    hours = open_hours(state.settings, planned.zone, planned.holidays, state.closures.values())
+    days = [f"{day:%a} {day.day} {day:%b} ({why})" for day, why in hours.shut(today, today + timedelta(days=14))]
+    return wrapped(f"closed {', '.join(days)}", width, "soft") if days else []
 
 
 def _steps(page: PlanPage, width: int) -> list[Line]:

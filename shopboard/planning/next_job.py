@@ -122,6 +122,7 @@ def _when(moment: datetime, now: datetime, zone: ZoneInfo) -> str:
 
 def _nothing(state: ShopState, passed: Collection[tuple[int, str]], skip: Collection[int]) -> str:
     if passed:
-        waits = "; ".join(f"{state.jobs[job].tag}: {why}" for job, why in list(passed)[:2])
+        told = ((state.jobs[job].tag, why) for job, why in list(passed)[:2])
+        waits = "; ".join(why if why.startswith(tag) else f"{tag}: {why}" for tag, why in told)
         return f"nothing of yours can start now. {waits}"
     return "nothing is planned for you" + (" but what you did not want today" if skip else "")

@@ -272,6 +272,8 @@ def part_words(part: PartAhead, now: datetime, zone: ZoneInfo) -> str:
     late = (now.astimezone(zone).date() - line.expected).days
     if late > 0:
         return f"{line.name}, {late} d late"
+    if late == 0:
+        return f"{line.name} due today"
     return (
         f"{line.name} due {line.expected:%a}"
         if late > -7

@@ -78,7 +78,10 @@ def test_the_plan_and_the_glance_go_by_it_at_once(shop, say, at_once, monkeypatc
 
     assert of_ana()
     say("away", "ana", "--until", "fri", "--why", "ill")
+    say("closed", "mon", "--why", "stocktaking")
     assert not of_ana()
+    told = at_once("plan", "--shop", shop).out
+    assert "Ana: away until the end of Fri 27 Nov (ill)" in told and "closed Mon 30 Nov (stocktaking)" in told
     assert "Ana is away until the end of Fri 27 Nov (ill)" in at_once("glance", "--shop", shop).out
 
 
