@@ -3,19 +3,15 @@
 First everything that still can stays exactly where it was; what cannot is put in anew. Then the plan is improved, and
 each step moved costs rate·[3·(2 + min(16, |slots moved|)) + 12 if the person changes], the rate being 4 for what was to
 start today, 2 for the next day, 1 later. What starts within two hours of work stays, unless it cannot be done.
-
-While there is time, further looks come in pairs: one without regard to what people saw, to know what holding on costs,
-and one near what they saw, with penalties bent whenever the look before moved too much or came out too dear.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from .bookings import Bookings
-from .dispatch import RULES, best_start, does_not_fit
+from .dispatch import RULES, does_not_fit
 from .search import Generator, improve
 from .tasks import Kind, Move, Placed, Plan, Problem, Replanned, Task, Unplaceable
 from .why_moved import reasons
@@ -25,16 +21,6 @@ from .works import Habit, Work
 FROZEN = 8
 #: What moving a step costs a unit, by the day it was to start: today, the next day, later.
 RATES = (4.0, 2.0, 1.0)
-#: What another person costs, in units of the rate.
-OTHER_PERSON = 12.0
-#: A step is moved far if it starts more than so many slots from where people saw it.
-FAR = 4
-#: The limits of a re-plan: shares of steps moved far and given to another person, and cost above planning without
-#: regard to what people saw. They are kept with some room, since what that would cost is itself only searched for.
-MOST_FAR, MOST_OTHER, MOST_DEARER, _AIM = 0.25, 0.15, 0.12, 0.85
-#: Tries of the first look, how much longer each further pair of looks is, and how far penalties are bent.
-LOOK, _LONGER, _BEND = 3000, 1.3, 3.0
-_LEAST_PULL, _MOST_PULL = 1 / 16, 16.0
 #: A step that would now end so many slots later than people saw is not held to its start.
 _DRAGGED = 4
 
@@ -55,7 +41,10 @@ def replan(problem: Problem, old: Plan, rng: Generator, keep_going: Callable[[],
     `problem` is the shop as it is now, on an axis of its own; `old` the plan people see.
     """
     seen = seen_before(problem, old)
-    plan = _Looks(problem, seen, rng, keep_going).best()
+    bookings = _frozen(problem, seen)
+    _give_habits(bookings, seen)
+    wrong = _repair(bookings)
+    plan = improve(bookings, rng, keep_going, wrong)
     return Replanned(plan, tuple(_moves(plan, old, seen)))
 
 
@@ -83,111 +72,11 @@ def seen_before(problem: Problem, old: Plan) -> Seen:
     return Seen(places)
 
 
-# -- one look after the other ---------------------------------------------------------------------------------------
-
-
-class _Pull(NamedTuple):
-    """How strongly steps are held: what the penalties for another hour and for another person are multiplied by."""
-
-    hour: float = 1.0
-    person: float = 1.0
-
-
-class _Looks:
-    """A first look with the penalties as they are; while there is time, looks at what planning without regard would
-    cost, and looks with the penalties bent to where the limits are kept."""
-
-    def __init__(self, problem: Problem, seen: Seen, rng: Generator, keep_going: Callable[[], bool]) -> None:
-        self.problem, self.seen, self._rng, self._keep_going = problem, seen, rng, keep_going
-        self._settled = _settled(problem, seen)
-        bookings = Bookings(problem, self._settled)
-        self._habits = dict(_habits(bookings, seen, _Pull()))
-        self._person_at, self._bay_at = bookings.person_at, bookings.bay_at
-        self._over, self._used = False, 0
-        #: Steps left out, and cost, of the cheapest plan found, without regard to what people saw.
-        self._least = (len(problem.jobs) + 1, 0.0)
-
-    def best(self) -> Plan:
-        """The plan that keeps the limits best, among those the one that costs least with its penalties."""
-        last = best = self._look(_Pull(), None, LOOK)
-        free: Plan | None = None
-        pull, length = _Pull(), float(LOOK)
-        while not self._over and self._used:
-            free = self._look(None, free, int(length))
-            pull = self._bent(pull, last)
-            dear = self._shares(best)[2] > _AIM
-            # Too dear: from the cheap plan back towards what people saw. Too far: from what they saw. Else go on.
-            start = free if dear else None if max(pull) > 1 else best
-            last = self._look(pull, start, int(length))
-            best = min(best, last, key=self._worth)
-            length *= _LONGER
-        return best
-
-    def _look(self, pull: _Pull | None, start: Plan | None, tries: int) -> Plan:
-        """The best plan of so many tries from `start` on; without `pull`, the cheapest wherever people saw steps."""
-        bookings = Bookings(self.problem, self._settled if pull else None)
-        if pull is None and start is None:
-            return self._improved(bookings, best_start(bookings), tries)
-        places = self.seen.places if start is None else {one.task: one for one in start.placed}
-        _give_habits(bookings, dict(_habits(bookings, Seen(places), _Pull())))
-        wrong = _repair(bookings)
-        _give_habits(bookings, dict(_habits(bookings, self.seen, pull)) if pull else {})
-        for work in bookings.works:
-            if work.ahead.job in bookings.places:
-                bookings.costs[work.ahead.job] = bookings.cost_at(work, bookings.places[work.ahead.job])
-        return self._improved(bookings, wrong, tries)
-
-    def _improved(self, bookings: Bookings, wrong: list[Unplaceable], tries: int) -> Plan:
-        plan = improve(bookings, self._rng, self._some(tries), wrong)
-        self._least = min(self._least, (len(plan.unplaceable), plan.cost))
-        return plan
-
-    def _some(self, tries: int) -> Callable[[], bool]:
-        self._used = 0
-
-        def go() -> bool:
-            self._over = self._over or not self._keep_going()
-            self._used += not self._over
-            return not self._over and self._used <= tries
-
-        return go
-
-    def _shares(self, plan: Plan) -> tuple[float, float, float]:
-        """How far a plan goes in what is limited, 1 being the limit: steps moved far, steps with another person, cost
-        above the least found."""
-        places, now = self.seen.places, self.problem.now
-        known = [(places[one.task], one) for one in plan.placed if one.task in places]
-        known = [(was, one) for was, one in known if was.start >= now]
-        steps = max(1, len(known))
-        far = sum(abs(one.start - was.start) > FAR for was, one in known) / steps
-        other = sum(one.person != was.person for was, one in known) / steps
-        wrong, least = self._least
-        dearer = plan.cost / least - 1 if least > 0 and len(plan.unplaceable) == wrong else 0.0
-        return far / MOST_FAR, other / MOST_OTHER, dearer / MOST_DEARER
-
-    def _worth(self, plan: Plan) -> tuple[int, float, float]:
-        over = sum(max(0.0, share - _AIM) for share in self._shares(plan))
-        penalties = 0.0
-        for one in plan.placed:
-            if (habit := self._habits.get(one.task)) is not None:
-                penalties += habit.penalty(one.start, self._person_at[one.person], self._bay_at.get(one.bay, -1))
-        return len(plan.unplaceable), over, plan.cost + penalties
-
-    def _bent(self, pull: _Pull, last: Plan) -> _Pull:
-        """The penalties for the next look, from what the last one crossed."""
-        far, other, dearer = (share > _AIM for share in self._shares(last))
-        if not (far or other or dearer):
-            return _Pull()
-        hour = pull.hour * (_BEND if far else 1.0) * (1 / _BEND if dearer else 1.0)
-        person = pull.person * (_BEND if other else 1.0) * (1 / _BEND if dearer else 1.0)
-        return _Pull(min(max(hour, _LEAST_PULL), _MOST_PULL), min(max(person, _LEAST_PULL), _MOST_PULL))
-
-
 # -- what is not moved at all ---------------------------------------------------------------------------------------
 
 
-def _settled(problem: Problem, seen: Seen) -> dict[Task, tuple[int, str, str]]:
-    """Start, person and bay of everything that starts too soon to be moved; what cannot stay is let go."""
+def _frozen(problem: Problem, seen: Seen) -> Bookings:
+    """The bookings with everything settled that starts too soon to be moved; what cannot stay is let go."""
     settled = {
         task: (place.start, place.person, place.bay)
         for ahead in problem.jobs
@@ -201,7 +90,7 @@ def _settled(problem: Problem, seen: Seen) -> dict[Task, tuple[int, str, str]]:
         held = _held(problem, settled)
         lost |= {task for task, (_, _, bay) in settled.items() if bay in held and task.job != held[bay]}
         if not lost:
-            return settled
+            return bookings
         for ahead in problem.jobs:  # a step let go lets those after it go, not those before
             first = next((index for index, task in enumerate(ahead.tasks) if task in lost), len(ahead.tasks))
             for task in ahead.tasks[first:]:
@@ -271,8 +160,7 @@ def _still_good(problem: Problem, task: Task, place: Placed) -> bool:
 # -- what would rather stay -----------------------------------------------------------------------------------------
 
 
-def _habits(bookings: Bookings, seen: Seen, pull: _Pull) -> Iterable[tuple[Task, Habit]]:
-    """What would rather stay, where, and how strongly."""
+def _give_habits(bookings: Bookings, seen: Seen) -> None:
     calendar = bookings.problem.calendar
     days = [span.first for span in calendar.spans if span.first + span.slots > bookings.now]
     for work in bookings.works:
@@ -281,16 +169,9 @@ def _habits(bookings: Bookings, seen: Seen, pull: _Pull) -> Iterable[tuple[Task,
             if place is None or step.fixed is not None:
                 continue
             person, bay = bookings.person_at.get(place.person, -2), bookings.bay_at.get(place.bay, -1)
-            rate = RATES[sum(place.start >= first for first in days[1:3])]
-            start = max(place.start, bookings.now)
-            yield step.task, Habit(start, person, bay, rate * pull.hour, rate * OTHER_PERSON * pull.person)
-
-
-def _give_habits(bookings: Bookings, habits: Mapping[Task, Habit]) -> None:
-    for work in bookings.works:
-        for step in work.steps:
-            step.habit = habits.get(step.task)
-        work.habits = any(step.habit for step in work.steps)
+            day = sum(place.start >= first for first in days[1:3])
+            work.habits = True
+            step.habit = Habit(max(place.start, bookings.now), person, bay, RATES[day])
 
 
 def _repair(bookings: Bookings) -> list[Unplaceable]:

@@ -18,22 +18,19 @@ LEAST_MOVE = 6
 
 
 class Habit(NamedTuple):
-    """Where people saw a step before a re-plan, the rate of the penalty for moving it, and what another person costs
-    (both in units of the plan's cost)."""
+    """Where people saw a step before a re-plan, and the rate of the penalty for moving it."""
 
     start: int
     person: int
     bay: int
     rate: float
-    other: float
 
     def penalty(self, start: int, person: int, bay: int) -> float:
-        """What it costs to put the step there: rate·3·(2 + min(16, |slots moved|)), and `other` if the person
-        changes."""
+        """What it costs to put the step there: rate·[3·(2 + min(16, |slots moved|)) + 12 if the person changes]."""
         if start == self.start and person == self.person and bay == self.bay:
             return 0.0
         moved = min(16, abs(start - self.start))
-        return self.rate * (LEAST_MOVE + 3 * moved) + (self.other if person != self.person else 0.0)
+        return self.rate * (LEAST_MOVE + 3 * moved + (12 if person != self.person else 0))
 
 
 class Step:

@@ -11,7 +11,6 @@ from aids.disruptions import KINDS, disrupted, passed
 from aids.plan_check import faults
 from aids.plan_shops import DAY, any_shop, axis, busy_shop, everyone
 
-from shopboard.planning import replan as room
 from shopboard.planning.dispatch import first_plan
 from shopboard.planning.replan import FROZEN, replan
 from shopboard.planning.search import by_tries, plan
@@ -188,10 +187,9 @@ def test_nothing_to_plan_ends_though_there_is_time_for_ever() -> None:
 
 
 def test_a_wish_that_cannot_be_keeps_nobody_else_from_their_places() -> None:
-    """The looks after the first (3000 tries each) leave out the same job and move nothing for it."""
     old = made(QUIET)
     wish = replace(job(4, 8), tasks=(Task(4, Kind.REPAIR, 8, skills=frozenset({"welding"})),))
-    new = replan(replace(QUIET, jobs=(*QUIET.jobs, wish)), old, random.Random(2), tries(9000))
+    new = replan(replace(QUIET, jobs=(*QUIET.jobs, wish)), old, random.Random(2), tries(300))
     assert [one.task.job for one in new.plan.unplaceable] == [4]
     assert new.moves == () and new.plan.placed == old.placed
 
@@ -229,30 +227,3 @@ def test_disrupted_shops_keep_most_of_what_people_saw_and_say_why(kind: str) -> 
                     placed.person,
                     placed.bay,
                 )
-
-
-@pytest.mark.long
-def test_further_looks_keep_the_limits_better_than_one_look_with_as_many_tries() -> None:
-    """Shops with a person ill or a bay down, where one look often crosses a limit: what all looks cross is less."""
-    crossed = {True: 0.0, False: 0.0}
-    for seed in (106, 111, 121, 146, 151, 156):
-        old = plan(busy_shop(seed, 40, 6, 5, tight=seed % 2 == 0), random.Random(seed), by_tries(5000))
-        problem = disrupted(old, "person ill", seed)
-        free = plan(problem, random.Random(seed), by_tries(30_000)).cost
-        for looks in (True, False):
-            with pytest.MonkeyPatch.context() as patch:
-                patch.setattr(room, "LOOK", room.LOOK if looks else 10**9)
-                new = replan(problem, old, random.Random(seed), tries(15_000)).plan
-            assert not faults(new), faults(new)[:3]
-            crossed[looks] += beyond(new, old, free)
-    assert crossed[True] < crossed[False]
-
-
-def beyond(new: Plan, old: Plan, free: float) -> float:
-    """By how much a plan crosses the three limits, in shares of each."""
-    before = {(one.task.job, one.task.kind): one for one in old.placed if one.start >= new.problem.now}
-    known = [(before[key], one) for one in new.placed if (key := (one.task.job, one.task.kind)) in before]
-    far = sum(abs(one.start - was.start) > 4 for was, one in known) / len(known)
-    other = sum(one.person != was.person for was, one in known) / len(known)
-    shares = (far / 0.25, other / 0.15, (new.cost / min(free, new.cost) - 1) / 0.12)
-    return sum(max(0.0, share - 1) for share in shares)
