@@ -19,7 +19,7 @@ from shopboard.store import ShopUnusable, Store, StoreError, own_folder
 from shopboard.store.pins import Pins
 from shopboard.trouble import Book
 
-from . import seen_file
+from . import let_go, seen_file
 from .actions import PLACES, actions_at, bindings_everywhere
 from .dialogs import Dialog, PageDialog
 from .drafts import Drafts
@@ -75,6 +75,7 @@ class Board(WalkingApp):
     ) -> None:
         mine = own_folder(folder) if folder is not None else None
         super().__init__(who, Pins(mine))
+        let_go.of_drawn_widgets()
         self._wear(kept_look())
         self._reckon, self._show_round = folder if reckon else None, show_round
         self.store, self.book, self.clock = store, book, clock
