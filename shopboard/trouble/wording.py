@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 
 from .book import Book, Symptom
 
@@ -60,6 +61,8 @@ def _wordings(symptom: Symptom) -> Iterator[str]:
     yield from symptom.words
 
 
+# A sentence is looked at anew at every key typed, against the same few hundred words of the book
+@lru_cache(maxsize=4096)
 def _words(text: str) -> tuple[str, ...]:
     plain = _GREETING.sub(" ", text.casefold().replace("'", "").replace("’", ""))
     return tuple(re.findall(r"[^\W_]+", plain))
@@ -113,6 +116,7 @@ def _letters_alike(one: str, other: str) -> float:
     return max(float(fuzz.ratio(one, other)), 100.0 * OSA.normalized_similarity(one, other))
 
 
+@lru_cache(maxsize=65536)
 def _alike(word: str, other: str) -> float:
     """1 for the same word, less for one misspelt or inflected, 0 for another word."""
     from rapidfuzz import fuzz  # only here: nobody else needs it loaded
@@ -127,6 +131,7 @@ def _alike(word: str, other: str) -> float:
     return ratio / 100 if ratio >= _ALIKE else 0.0
 
 
+@lru_cache(maxsize=8192)
 def _stem(word: str) -> str:
     """The word without the common endings, a doubled last letter made one: whines, whining and whinning are one."""
     stem = re.sub(r"(?<=...)(ing|ed|es|s|e)$", "", word)
