@@ -26,4 +26,4 @@ def of_drawn_widgets() -> None:
         return by_colours(base, background)
 
     replaced: Any = get_inner_outer
-    StylesCache.get_inner_outer = replaced
+    StylesCache.get_inner_outer = replaced  # type: ignore[method-assign]
