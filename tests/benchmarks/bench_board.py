@@ -174,18 +174,18 @@ def dialogs(board: PtyBoard, rounds: int) -> list[str]:
     return [line("dialog opened, settled", times)]
 
 
-def growth(board: PtyBoard, actions: int) -> str:
-    """Memory before and after so many actions over all places, once everything was there."""
-    warmed_up(board)
-    random = Random(1)
-    act(board, random, actions // 5)
-    warmed_up(board)
-    before = memory(board)
-    act(board, random, actions)
-    warmed_up(board)
-    after = memory(board)
-    percent = 100 * (after / before - 1)
-    return f"memory over {actions} actions: {before:.1f} MB before, {after:.1f} MB after ({percent:+.1f} %)"
+def growth(board: PtyBoard, actions: int) -> list[str]:
+    """Memory once everything was there and shown, after so many actions over all places, and after as many again."""
+    weighed = []
+    for count in (0, actions, actions):
+        act(board, Random(len(weighed)), count)
+        warmed_up(board)
+        weighed.append(memory(board))
+    first, second, third = weighed
+    return [
+        f"memory once all is there: {first:.1f} MB, after {actions} actions {second:.1f} MB",
+        f"after {actions} more {third:.1f} MB ({100 * (third / second - 1):+.1f} %)",
+    ]
 
 
 def act(board: PtyBoard, random: Random, actions: int) -> None:
@@ -219,7 +219,7 @@ def main(rounds: int = 200, closed: int = 50_000, still_open: int = 200) -> None
             settled(board)
             for measure in (keys_on_the_floor, detail_on_the_bench, search, dialogs):
                 print(*measure(board, rounds), sep="\n", flush=True)
-            print(growth(board, 1000))
+            print(*growth(board, 1000), sep="\n")
 
 
 if __name__ == "__main__":
