@@ -20,7 +20,7 @@ from aids.commands import Done, environment, shopboard
 from shopboard import demo
 from shopboard.records import Job, PartLine, Role, to_record
 from shopboard.shop.lessons import learned
-from shopboard.store import open_shop, read_book, read_models, read_settings
+from shopboard.store import open_shop, read_book, read_models, read_settings, verify
 from shopboard.trouble import Evidence, next_checks, rank
 
 ROOT = Path(__file__).parents[2]
@@ -242,13 +242,13 @@ def test_without_keep_it_goes_into_a_scratch_folder(tmp_path):
     assert (done.code, done.err) == (0, "")
     (scratch,) = tmp_path.iterdir()
     assert done.out.endswith(f"In a terminal: shopboard open {scratch / 'shop'}\n")
-    assert shopboard("verify", "--shop", scratch / "shop").code == 0
+    assert verify(scratch / "shop") == ()
 
 
 def test_keep_takes_an_empty_folder(tmp_path):
     (tmp_path / "empty").mkdir()
     assert shopboard("demo", "--keep", "empty", cwd=tmp_path).code == 0
-    assert shopboard("verify", "--shop", tmp_path / "empty").code == 0
+    assert verify(tmp_path / "empty") == ()
 
 
 @pytest.mark.parametrize("what", ["a file in it", "a hidden file in it", "a file itself"])
@@ -275,7 +275,7 @@ def test_the_sample_is_laid_out_whatever_the_hour(tmp_path):
         assert max(change.at for change in store.changes()) <= now
         assert len(store.state.jobs) >= 18
         store.close()
-        assert shopboard("verify", "--shop", folder).code == 0
+        assert verify(folder) == ()
 
 
 # -- a plain install ------------------------------------------------------------------------------------------------
