@@ -133,12 +133,16 @@ def line(name: str, times: list[float]) -> str:
 
 
 def keys_on_the_floor(board: PtyBoard, rounds: int) -> list[str]:
-    """Moving the cursor over the listed rows."""
-    answers = [answer_to(board, "j") for _ in range(rounds)]
-    return [
-        line("key to first byte, Floor", [a for a, _ in answers]),
-        line("key to last byte, Floor", [b for _, b in answers]),
-    ]
+    """Moving the cursor over the listed rows: while what is reckoned beside the board arrives, and later."""
+    told = []
+    for when in ("just started", "all there"):
+        answers = [answer_to(board, "jk"[n % 100 > 49]) for n in range(rounds)]
+        told += [
+            line(f"key to first byte, {when}", [a for a, _ in answers]),
+            line(f"key to last byte, {when}", [b for _, b in answers]),
+        ]
+        warmed_up(board)
+    return told
 
 
 def detail_on_the_bench(board: PtyBoard, rounds: int) -> list[str]:
@@ -204,20 +208,29 @@ def as_installed(scratch: Path) -> None:
     os.environ |= {f"XDG_{what}_HOME": str(scratch / what.lower()) for what in ("CONFIG", "CACHE")}
 
 
-def main(rounds: int = 200, closed: int = 50_000, still_open: int = 200) -> None:
+def made(folder: Path, closed: int, still_open: int) -> Path:
+    """A shop with so many jobs."""
+    make(folder, closed + still_open, still_open)
+    (folder / "shop.toml").write_text(SHOP, encoding="utf-8")
+    (folder / "models.toml").write_text(MODELS, encoding="utf-8")
+    return folder
+
+
+def main(rounds: int = 200, closed: int = 50_000, still_open: int = 200, listed: int = 500) -> None:
     """Measure and print."""
     with tempfile.TemporaryDirectory() as scratch, contextlib.chdir(scratch):
-        folder = Path(scratch) / "shop"
-        make(folder, closed + still_open, still_open)
-        (folder / "shop.toml").write_text(SHOP, encoding="utf-8")
-        (folder / "models.toml").write_text(MODELS, encoding="utf-8")
+        folder, long = made(Path(scratch) / "shop", closed, still_open), made(Path(scratch) / "long", closed, listed)
         as_installed(Path(scratch))
         machine = f"{os.cpu_count()} cores, Python {platform.python_version()}, load {os.getloadavg()[0]:.1f}"
         print(f"{closed} closed, {still_open} open jobs, seed 1, {machine}")
         print(*starts(folder), sep="\n", flush=True)
-        with pty_board(folder) as board:
+        with pty_board(long) as board:
             settled(board)
-            for measure in (keys_on_the_floor, detail_on_the_bench, search, dialogs):
+            print(f"with {listed} open jobs listed", *keys_on_the_floor(board, rounds), sep="\n", flush=True)
+        with pty_board(folder) as board:
+            print(f"with {still_open} open jobs, all there")
+            warmed_up(board)
+            for measure in (detail_on_the_bench, search, dialogs):
                 print(*measure(board, rounds), sep="\n", flush=True)
             print(*growth(board, 1000), sep="\n")
 
