@@ -26,7 +26,7 @@ from aids.promised_shop import SAID, Given, PromisedShop
 
 #: Seeds of the runs, and jobs promised in each shop.
 SEEDS, JOBS = tuple(range(301, 325)), 170
-FEWER = SEEDS[:12]
+FEWER = SEEDS[:6]
 RUNS: tuple[tuple[bool, float, tuple[float, float], tuple[int, ...], dict[str, Any]], ...] = (
     (True, 0.8, (0.75, 0.85), SEEDS, {}),
     (False, 0.8, (0.77, 0.83), SEEDS, {}),
