@@ -22,7 +22,9 @@ FRESH = timedelta(minutes=10)
 
 
 def keep(folder: Path, planned: Planned, settings: Settings) -> None:
-    """Keep the plan, how sure each date is, and the public holidays it goes by."""
+    """Keep the plan, how sure each date is, and the public holidays it goes by. While chances are still being drawn,
+    those of a moment ago stay, as they do on the board."""
+    before = read(folder) if not planned.risks else None
     rows = tuple(
         Row(
             one.task.job,
@@ -42,7 +44,7 @@ def keep(folder: Path, planned: Planned, settings: Settings) -> None:
             planned.seq,
             planned.at,
             rows,
-            tuple(_sure(planned)),
+            before.sure if before is not None else tuple(_sure(planned)),
             tuple((one.task.job, one.why) for one in planned.plan.unplaceable),
             where_of(settings),
             dict(planned.holidays),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -9,6 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from aids.quick_shop import BOOK, START, QuickShop
 
+from shopboard.places import seen_file
 from shopboard.places.plan_kept import keep, kept
 from shopboard.places.planned import Planned, Planner
 from shopboard.records import Operation, Pin, Stage
@@ -211,6 +213,11 @@ def test_a_plan_kept_is_the_plan_people_saw(tmp_path) -> None:
     again = planner(quick)
     again.seen = kept(tmp_path, quick.state.settings, quick.now)
     assert last(again, quick).changed == ()
+    keep(tmp_path, replace(made, risks={}, helps={}), quick.state.settings)  # the chances are being drawn anew
+    seen = seen_file.read(tmp_path)
+    assert seen is not None and {one.job: one.on_time for one in seen.sure} == {
+        id: risk.on_time for id, risk in made.risks.items()
+    }
     (tmp_path / "plan.seen").write_bytes(b"{torn")
     assert kept(tmp_path, quick.state.settings, quick.now) is None
 
