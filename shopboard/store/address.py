@@ -9,7 +9,6 @@ password file. A password never stands in an address: every process on the machi
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
 import tempfile
@@ -95,6 +94,8 @@ def database_of(address: Address) -> str:
 def local_folder(address: Address) -> Path:
     """The folder on this machine for what belongs to this terminal alone: half-typed forms, and the shop's own files
     as they were when it was opened."""
+    import hashlib  # a library of its own, which few starts need
+
     mark = hashlib.sha256(str(address).encode()).hexdigest()[:12]
     name = "-".join(filter(None, (re.sub(r"[^A-Za-z0-9]+", "-", database_of(address)), address.branch, mark)))
     return _state_home() / "shopboard" / name

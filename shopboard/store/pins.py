@@ -7,8 +7,6 @@ the folder may delete `pins.toml`.
 from __future__ import annotations
 
 import contextlib
-import hashlib
-import hmac
 import os
 import tomllib
 import unicodedata
@@ -82,6 +80,8 @@ class Pins:
         if counted is None:
             return
         try:
+            import hmac  # as heavy as what hashes, and as seldom needed
+
             right = hmac.compare_digest(_hash(pin, counted.salt, counted.cost), counted.hash)
         except ValueError:
             raise _broken() from None  # a cost that is none
@@ -163,6 +163,8 @@ def _broken() -> ShopUnusable:
 
 
 def _hash(pin: str, salt: str, cost: int) -> str:
+    import hashlib  # a library of its own, which few starts need
+
     text = unicodedata.normalize("NFKC", pin).encode("utf-8", "surrogatepass")
     return hashlib.scrypt(text, salt=bytes.fromhex(salt), n=cost, r=_BLOCK, p=1, maxmem=2**28, dklen=32).hex()
 
