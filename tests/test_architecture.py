@@ -11,14 +11,17 @@ from collections.abc import Iterator
 from functools import cache
 from importlib.metadata import packages_distributions
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
-from aids.shops import make_shop
+from aids import store_steps
+from aids.shops import MORNING, make_shop
 
 import shopboard
+from shopboard.places import floor_lines
 from shopboard.shop import bays
 from shopboard.shop.intake import Intake, NewCustomer, NewMachine, take_in
-from shopboard.store import read_book
+from shopboard.store import open_shop, read_book
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = Path(shopboard.__file__).parent
@@ -175,6 +178,8 @@ LATER = (
     "shopboard.places.bench",
     "shopboard.places.counter",
     "shopboard.planning.search",
+    "shopboard.store.erasing",
+    "shopboard.store.undo",
     "shopboard.trouble.learning",
 )
 
@@ -187,6 +192,20 @@ def test_what_other_places_need_does_not_come_with_the_first_screen(tmp_path: Pa
     done = subprocess.run(command, capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, done.stderr
     assert done.stdout.splitlines()[-1].strip() == ""
+
+
+def test_the_first_screen_reads_no_closed_job(tmp_path: Path) -> None:
+    """They are most of what a shop holds after some years."""
+    store = make_shop(tmp_path / "shop")
+    store.commit("cy", store_steps.take_in())
+    store.commit("cy", store_steps.collect(1))
+    store.commit("cy", store_steps.take_in())
+    store.close()
+    state = open_shop(tmp_path / "shop", closed_later=True).state
+    floor = floor_lines.look(state, read_book(None), MORNING, ZoneInfo("UTC"), holidays={})
+    assert any("T-0002" in row.text for row in floor_lines.floor_lines(floor, 80))
+    assert "closed" not in vars(state)
+    assert [*state.closed] == [1] and "closed" in vars(state)
 
 
 # -- short files, short functions, everything explained -------------------------------------------------------------
