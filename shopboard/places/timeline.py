@@ -52,11 +52,10 @@ class Axis:
     def scale(self) -> str:
         """The hours of the first day and the names of the next ones."""
         row = [" "] * self.width
-        for index, stretch in enumerate(self.stretches):
-            if index:
-                _write(row, stretch.at - 1, "|" + f"{stretch.day:%a}"[: stretch.cells])
-            else:
-                self._hours(row, stretch)
+        for stretch in self.stretches[1:]:
+            _write(row, stretch.at - 1, "|" + f"{stretch.day:%a}"[: stretch.cells])
+        for stretch in self.stretches[:1]:
+            self._hours(row, stretch)
         return "".join(row)
 
     def _hours(self, row: list[str], stretch: Stretch) -> None:

@@ -103,6 +103,15 @@ def test_nothing_in_the_bay_is_only_now() -> None:
     assert empty == "     ▌            "
 
 
+@pytest.mark.parametrize("width", range(30, 140))
+def test_every_coming_day_is_named(width: int) -> None:
+    """Also where an hour would stand beside the mark."""
+    early = Settings(name="s", hours=dict.fromkeys(DAYS[:5], "07:00-17:30"))
+    track = track_of(early, NOW, width)
+    assert track.scale().count("|") == len(track.stretches) - 1
+    assert re.findall(r"\|(\w+)", track.scale()) == [f"{stretch.day:%a}" for stretch in track.stretches[1:]]
+
+
 def test_a_shop_without_hours_has_whole_days() -> None:
     track = track_of(Settings(name="s"), NOW, 20)
     assert track.scale().split()[:3] == ["0", "4", "8"] and track.column(NOW) is not None
