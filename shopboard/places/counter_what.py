@@ -107,15 +107,28 @@ class WhatItDoes(WhoComes):
     ) -> Check | None:
         answers = tuple(self._answers(values, asked))
         skip = {check.id for check in asked}
-        seen = trouble.Evidence(symptoms, answers)
-        best = trouble.next_checks(self.reckoned(values), layout, seen, limit=60, at="counter")
-        ids = [c.check for c in best if c.where == "counter"]
+        ids = [*self._worth_asking(self.reckoned(values), layout, symptoms, answers)]
         ids += [c for s in symptoms if s in self.book.symptoms for c in self.book.symptoms[s].ask]
         for id in ids:
             check = self.book.checks.get(id)
             if check is not None and id not in skip and layout in check.layouts and check.where == "counter":
                 return check
         return None
+
+    def _worth_asking(
+        self, book: Book, layout: str, symptoms: tuple[str, ...], answers: tuple[tuple[str, str], ...]
+    ) -> tuple[str, ...]:
+        """The checks to make at the counter, best first; kept, as the form asks again at every key typed."""
+        key = (id(book), layout, symptoms, answers)  # the book is kept as well, so its id is its own
+        if key not in self._asked_before:
+            seen = trouble.Evidence(symptoms, answers)
+            best = trouble.next_checks(book, layout, seen, limit=60, at="counter")
+            self._asked_before[key] = tuple(check.check for check in best if check.where == "counter")
+        return self._asked_before[key]
+
+    @cached_property
+    def _asked_before(self) -> dict[tuple[int, str, tuple[str, ...], tuple[tuple[str, str], ...]], tuple[str, ...]]:
+        return {}
 
     def _outcomes(self, values: Values, typed: str, n: int) -> Sequence[Option]:
         asked = self.questions(values, n + 1)
