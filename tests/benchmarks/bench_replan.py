@@ -4,7 +4,7 @@ Each shop is planned, three hours pass, and something happens (a part two days l
 job, work that takes longer). Then it is planned anew without regard (free, with three times the tries), and re-planned
 with the penalty for moves scaled by 1/4, 1 (as the board does) and 4. Costs, without penalties, stand against the least
 that any of these found. Nothing due to start within two hours may move unless its person or bay is gone or taken by
-work under way that lasts longer, or the step before it was in the hands of somebody who is gone, or in a bay that is.
+work under way that lasts longer, or the step before it, which must be done first, has lost its person or bay so.
 
 Run by hand: PYTHONPATH=tests python tests/benchmarks/bench_replan.py [shops] [tries]
 Results: bench_replan.txt. The seeds are those from FIRST on, which nothing was tried out on.
@@ -25,7 +25,7 @@ from aids.plan_shops import busy_shop
 
 from shopboard.planning import replan as room
 from shopboard.planning.search import by_tries, plan
-from shopboard.planning.tasks import Kind, Placed, Plan, Problem
+from shopboard.planning.tasks import Calendar, Kind, Placed, Plan, Problem
 
 FIRST, SHOPS, TRIES = 60, 20, 10_000
 FAR_SHARE, PERSON_SHARE, DEARER = 0.25, 0.15, 0.12
@@ -67,11 +67,10 @@ def judged(problem: Problem, new: Plan, old: Plan, least: float) -> Seen:
     person = sum(1 for was, one in known if was.person != one.person)
     soon = 0
     for was, one in known:
-        could = calendar.people[was.person] == then.people[was.person]
-        could = could and (not was.bay or calendar.bays[was.bay] == then.bays[was.bay])
+        could = not _gone(was, calendar, then)
         could = could and one.task.earliest <= was.start < problem.now + room.FROZEN
         could = could and not any(_under_way_there(other, was, one) for other in new.placed)
-        could = could and not any(_taken_from_hands(other, before, one, problem.now) for other in new.placed)
+        could = could and not any(_step_before_gone(other, one, before, calendar, then) for other in new.placed)
         soon += could and (was.start, was.person, was.bay) != (one.start, one.person, one.bay)
     return Seen(far / len(known), person / len(known), soon, new.cost / least - 1)
 
@@ -84,11 +83,18 @@ def _under_way_there(other: Placed, was: Placed, one: Placed) -> bool:
     return bool(other.task.job == one.task.job or (same and other.start < was.end))
 
 
-def _taken_from_hands(other: Placed, before: dict[tuple[int, Kind], Placed], one: Placed, now: int) -> bool:
-    """Whether the step before it was begun, and is no longer in the hands or the bay it was in."""
+def _gone(was: Placed, calendar: Calendar, then: Calendar) -> bool:
+    """Whether the person or the bay of a step is not there as it was to be."""
+    away = calendar.people[was.person] != then.people[was.person]
+    return away or (was.bay != "" and calendar.bays[was.bay] != then.bays[was.bay])
+
+
+def _step_before_gone(
+    other: Placed, one: Placed, before: dict[tuple[int, Kind], Placed], calendar: Calendar, then: Calendar
+) -> bool:
+    """Whether `other` is a step before `one` that cannot be done as people saw it, its person or bay being gone."""
     was = before.get((other.task.job, other.task.kind))
-    before_it = other.task.job == one.task.job and other.start < one.start
-    return before_it and was is not None and was.start < now and other.task.start is None
+    return other.task.job == one.task.job and other.start < one.start and was is not None and _gone(was, calendar, then)
 
 
 def replanned(problem: Problem, old: Plan, seed: int, count: int, factor: float) -> Plan:
