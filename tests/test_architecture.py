@@ -266,6 +266,7 @@ def test_something_public_and_silent_is_noticed() -> None:
 #: What is used without being imported, and where that can be read. (What uses tzdata is tested further down.)
 USED_OTHERWISE = {
     "pytest-asyncio": ("pyproject.toml", "asyncio_mode"),
+    "pytest-xdist": ("pyproject.toml", "--dist worksteal"),
     "ruff": (".ci/run", "/ruff"),
     "mypy": (".ci/run", "/mypy"),
     "import-linter": (".ci/run", "/lint-imports"),
