@@ -22,7 +22,7 @@ if TYPE_CHECKING:  # it brings what nothing loads before the first paint
 
 #: Seconds between looks whether something changed, and between reckonings while no job comes or goes.
 LOOK, REST = 0.25, 30.0
-#: Seconds that a thread at work beside the keys has before a key gets its turn.
+#: Seconds that a thread which loads things beside the keys has before a key gets its turn.
 TURN = 0.001
 
 
@@ -57,11 +57,13 @@ class KnowingApp(ScanningApp):
     def begin_knowing(self, folder: Place) -> None:
         """Start knowing once what that needs is loaded, which a thread does: no key waits for it."""
         self.beginning = True
+        usual = sys.getswitchinterval()
         sys.setswitchinterval(TURN)
 
         def load() -> None:
             from . import knowledge_work, plan_work  # noqa: F401
 
+            sys.setswitchinterval(usual)
             with contextlib.suppress(RuntimeError):  # the board was left meanwhile
                 self.call_from_thread(self.start_knowing, folder)
 

@@ -35,10 +35,14 @@ class Keys:
         self._tail = ""
 
     def feed(self, typed: str) -> Iterator[Message]:
-        """The keys and pastes that `typed` completes."""
-        seen = self._tail + typed
+        """The keys and pastes that `typed` completes. What was read at once came at once: a scanner's burst stays one
+        however long a busy machine takes over it."""
+        seen, came = self._tail + typed, None
         for text, pasted in self._parts(typed):
-            yield from self._parser.feed(text) if pasted else self._keys(text)
+            for message in self._parser.feed(text) if pasted else self._keys(text):
+                came = message.time if came is None else came
+                message.time = came
+                yield message
         begins, ends = seen.rfind(_PASTE_BEGINS), seen.rfind(_PASTE_ENDS)
         if begins != ends:  # told by what came before too: a mark may be cut in two
             self._pasting = begins > ends

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from time import sleep
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -58,3 +60,12 @@ def test_a_paste_that_was_left_open_ends_where_it_is_ended() -> None:
     keys = Keys()
     assert named(list(keys.feed("\x1b[200~half"))) == []
     assert named(list(keys.feed(" of it\x1b[201~\x1b\x1b\x11"))) == ["paste half of it", "escape", "escape", "ctrl+q"]
+
+
+def test_what_is_read_at_once_came_at_once() -> None:
+    """However long a busy machine takes from one key to the next: a scanner's burst stays one."""
+    times = []
+    for message in Keys().feed("10000045\r"):
+        times.append(message.time)
+        sleep(0.002)
+    assert len(times) == 9 and len(set(times)) == 1
