@@ -66,7 +66,7 @@ async def until(pilot: Pilot[Any], condition: Callable[[], bool], what: str) -> 
             await asyncio.sleep(0)
             if condition():
                 return
-        await pilot.pause()
+        await pilot.pause(0.01)
 
 
 def screen_text(app: Any) -> str:
@@ -108,8 +108,20 @@ async def settled(pilot: Pilot[Any]) -> None:
         return board._message_queue.empty() and not board._key_under_way and not board._held
 
     await until(pilot, quiet, "keys dealt with")
-    await pilot.pause()
+    await _calm(pilot)
     await until(pilot, quiet, "keys dealt with")
+
+
+async def _calm(pilot: Pilot[Any]) -> None:
+    """Wait until no widget has anything left to do: seen twice in a row, as one may hand on to another. A pause of the
+    pilot's own also waits until the whole process is idle, which takes longer than everything else."""
+    began, calm = monotonic(), 0
+    while calm < 2 and monotonic() - began < PATIENCE:
+        await pilot.pause(0)
+        screen = pilot.app.screen
+        pumps = [pilot.app, *screen.walk_children(with_self=True)]
+        left = screen._callbacks or any(p.message_queue_size or p._next_callbacks for p in pumps)
+        calm = 0 if left else calm + 1
 
 
 # -- as a person finds the way --------------------------------------------------------------------------------------
