@@ -119,7 +119,8 @@ def main() -> None:
     """Print the table."""
     print(f"{BUDGET:g} s of processor time each, seed 1; {platform.machine()}, Python {platform.python_version()}")
     print("cost: sum of weight x (10 x slots late + slots waiting), a slot being 15 minutes; gap: over the best known;")
-    print("below: under the better of FIFO and EDD; bound: the solver's (see below); late: jobs after promise\n")
+    print("below: under the better of FIFO and EDD; bound: the solver's (see below), - where none was looked for;")
+    print("late: jobs after promise\n")
     columns = f"{'shop':<18}{'first ms':>9}{'FIFO':>8}{'EDD':>8}{'5 s':>8}{'best':>8}"
     print(f"{columns}{'gap':>7}{'below':>7}{'bound':>8}{'late':>5}")
     gaps, belows, firsts = [], [], []
@@ -135,8 +136,8 @@ def main() -> None:
         gap, below = found.cost / min(best.cost, found.cost) - 1, 1 - found.cost / min(fifo, edd)
         late = sum(1 for slots in found.lateness.values() if slots > 0)
         figures = f"{first * 1000:>9.0f}{fifo:>8.0f}{edd:>8.0f}{found.cost:>8.0f}{best.cost:>8.0f}"
-        bound = float(known[name]["bound"])  # type: ignore[arg-type]
-        print(f"{name:<18}{figures}{gap:>7.1%}{below:>7.1%}{bound:>8.0f}{late:>5}", flush=True)
+        bound = f"{known[name]['bound']:.0f}" if known[name]["bound"] else "-"
+        print(f"{name:<18}{figures}{gap:>7.1%}{below:>7.1%}{bound:>8}{late:>5}", flush=True)
         gaps.append(gap)
         belows.append(below)
         firsts.append(first)
