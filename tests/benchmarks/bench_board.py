@@ -146,15 +146,29 @@ def keys_on_the_floor(board: PtyBoard, rounds: int) -> list[str]:
 
 
 def detail_on_the_bench(board: PtyBoard, rounds: int) -> list[str]:
-    """Moving among the causes until their detail stands."""
+    """Moving among the causes of the first job outside the bays until their detail stands."""
+    while not any(row.startswith(">T-") for row in board.terminal.text.splitlines()):
+        answer_to(board, "j")
     board.send("\r")
+    board.until("BENCH")
     settled(board)
-    board.send("\t")
-    settled(board)
+    if not _detail_moves(board):
+        board.send("\t")  # the cursor stood among the checks
+        settled(board)
+        assert _detail_moves(board), board.terminal.text
     answers = [answer_to(board, "j" if n % 8 < 4 else "k") for n in range(rounds)]
     board.send("f")
     settled(board)
     return [line("key to settled detail, Bench", [b for _, b in answers])]
+
+
+def _detail_moves(board: PtyBoard) -> bool:
+    """Whether moving the cursor shows another detail, under the lists."""
+    before = board.terminal.text.splitlines()[-9:-1]
+    answer_to(board, "j")
+    after = board.terminal.text.splitlines()[-9:-1]
+    answer_to(board, "k")
+    return before != after
 
 
 def search(board: PtyBoard, rounds: int) -> list[str]:
