@@ -242,7 +242,7 @@ def test_a_full_disk_makes_no_half_shop(tmp_path, at_once, monkeypatch):
         assert list(tmp_path.iterdir()) == []
     monkeypatch.undo()
     assert at_once("new", folder).code == 0
-    monkeypatch.setattr(disk, "os", FaultyOs("write", 2, errno.ENOSPC))
+    monkeypatch.setattr(disk, "os", FaultyOs("write", 1, errno.ENOSPC, stuck=True))
     assert at_once("glance", "--shop", folder).complained(3).startswith("the disk is full")
     monkeypatch.undo()
     assert at_once("glance", "--shop", folder).code == 0
