@@ -151,8 +151,15 @@ def chance(planned: Planned | None, job: Job) -> float | None:
 
 
 def chance_words(probability: float, level: float) -> tuple[str, Role]:
-    """A probability to be on time, with how it reads."""
-    return share(probability), "" if probability >= level else "late" if probability < 0.5 else "wait"
+    """A probability to be on time, with how it reads; never as much as `level` where it is less.
+
+    >>> chance_words(0.797, 0.8), chance_words(0.8, 0.8)
+    (('<80 %', 'wait'), ('80 %', ''))
+    """
+    said = share(probability)
+    if probability < level and said == share(level):
+        said = f"<{said}"
+    return said, "" if probability >= level else "late" if probability < 0.5 else "wait"
 
 
 def helps_words(planned: Planned | None, job: Job) -> str:
