@@ -78,6 +78,8 @@ def _backups_while(folder, tmp_path, writers, times):
     for number in range(times):
         for child in children:
             child.acks.append(child.pipe.recv())
+            while child.pipe.poll():  # a full pipe would stop the writer
+                child.acks.append(child.pipe.recv())
         made.append(backup(folder, tmp_path / f"{number}.zip", NOW))
     for child in children:
         child.kill()
