@@ -48,9 +48,9 @@ class Notices(_Screen):
         self.show_notice()
 
     def show_notice(self) -> None:
-        """Draw the notice anew."""
-        if self.is_mounted:
-            self.query_one(self.NOTICE, LineView).show(self._notice)
+        """Draw the notice anew where it stands: news can come while a screen is being built or torn down."""
+        for view in self.query(self.NOTICE).results(LineView):
+            view.show(self._notice)
 
     def _notice(self, width: int) -> list[Line]:
         walk: str = getattr(self.app, "walk_words", "")

@@ -225,3 +225,13 @@ def test_two_boards_in_two_terminals(tmp_path: Path) -> None:
     assert sorted(note.text for note in store.state.jobs[2].notes) == ["from the bench", "from the counter"]
     store.close()
     assert verify(folder) == ()
+
+
+async def test_news_may_come_while_a_place_has_no_notice_yet(tmp_path: Path, other: Other) -> None:
+    async with open_board(tmp_path / "shop") as pilot:
+        place = board_of(pilot).place_in_front()
+        assert place is not None and place.is_mounted
+        await place.query_one("#notice").remove()
+        other.takes_in("Late Farm")
+        await until(pilot, lambda: board_of(pilot).state.seq >= other.store.state.seq, "the other's change is known")
+        await until(pilot, lambda: place.drawn_at == other.store.state.seq, "the place is drawn all the same")

@@ -81,7 +81,8 @@ class CellDialog(PageDialog):
     def learned(self) -> None:
         """Something new is known: ask for a newer page, and show what there is."""
         self._board.ask_cell(*self._cell)
-        self.query_one("#page", Reader).show(self._lines)
+        for page in self.query("#page").results(Reader):
+            page.show(self._lines)
 
 
 class WholePageDialog(PageDialog):
@@ -97,7 +98,8 @@ class WholePageDialog(PageDialog):
 
     def learned(self) -> None:
         """Something new is known: the page again."""
-        self.query_one("#page", Reader).show(self._lines)
+        for page in self.query("#page").results(Reader):
+            page.show(self._lines)
 
 
 def _whole_page(board: Board, key: str) -> WholePageDialog:
