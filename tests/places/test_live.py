@@ -219,8 +219,8 @@ def test_two_boards_in_two_terminals(tmp_path: Path) -> None:
         ana.until(lambda screen: "COUNTER" not in screen)
         for board, words in ((ana, "from the counter"), (bo, "from the bench")):
             board.send(f"2\rw{words}\r")
-        ana.until(lambda screen: "from the counter" in screen and "T-0002" in screen)
-        bo.until(lambda screen: "T-0002" in screen)
+        for board, words in ((ana, "from the counter"), (bo, "from the bench")):
+            board.until(f"Saved: T-0002, remark: {words}")
     store = open_shop(folder)
     assert sorted(note.text for note in store.state.jobs[2].notes) == ["from the bench", "from the counter"]
     store.close()
