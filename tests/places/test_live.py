@@ -167,9 +167,9 @@ async def test_a_step_that_was_done_elsewhere_meanwhile_is_told(tmp_path: Path, 
         await choose(pilot, "begin the diagnosis")
         other.do(stages.diagnose, 7, "bo")
         await type_keys(pilot, "enter")
-        await until(pilot, lambda: board_of(pilot).state.jobs[7].stage.value == "being diagnosed", "it is known here")
+        await until(pilot, lambda: board_of(pilot).state.jobs[7].person == "ana", "Ana's step is known here")
         # Ana named herself: her step became a hand-over of what Bo had begun, and both stand in the story
-        assert board_of(pilot).state.jobs[7].person == "ana"
+        assert board_of(pilot).state.jobs[7].stage.value == "being diagnosed"
         assert "Saved: T-0007 is being diagnosed by Ana." in screen_text(pilot.app)
         story = [(change.by, change.why) for change in board_of(pilot).store.changes(subject=7)]
         assert story[1:] == [("bo", "T-0007 is being diagnosed by Bo."), ("ana", "T-0007 is being diagnosed by Ana.")]
@@ -180,7 +180,8 @@ async def test_undo_of_what_another_has_built_on_is_refused_and_named(tmp_path: 
         await type_keys(pilot, "=7", "enter", "w", "=mine", "enter")
         other.do(evidence.remark, 7, "theirs")
         await type_keys(pilot, "u")
-        assert "Not undone:" in screen_text(pilot.app) and "theirs" in screen_text(pilot.app)
+        await until(pilot, lambda: "Not undone:" in screen_text(pilot.app), "the refusal is told")
+        assert "theirs" in screen_text(pilot.app)
         assert [note.text for note in board_of(pilot).state.jobs[7].notes] == ["mine", "theirs"]
 
 
