@@ -27,6 +27,7 @@ class Relay:
         self.passed = 0
         self._pairs: list[tuple[socket.socket, socket.socket]] = []
         self._late: list[tuple[socket.socket, bytes]] = []
+        self._one_by_one = threading.Lock()
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port: int = self._listener.getsockname()[1]
         threading.Thread(target=self._accept, daemon=True).start()
@@ -47,9 +48,20 @@ class Relay:
                 continue
             for one in (client, server):
                 one.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-            self._pairs.append((client, server))
+            if not self._kept(client, server):
+                continue
             for way, source, sink in (("ask", client, server), ("answer", server, client)):
                 threading.Thread(target=self._carry, args=(way, source, sink), daemon=True).start()
+
+    def _kept(self, client: socket.socket, server: socket.socket) -> bool:
+        """Whether the line counts: one that was being made while all were cut off would outlive the cut."""
+        with self._one_by_one:
+            if not self.refusing:
+                self._pairs.append((client, server))
+                return True
+        _close(client)
+        _close(server)
+        return False
 
     def _carry(self, way: str, source: socket.socket, sink: socket.socket) -> None:
         with contextlib.suppress(OSError):
@@ -73,7 +85,8 @@ class Relay:
 
     def cut(self) -> None:
         """Cut every line there is."""
-        pairs, self._pairs = self._pairs, []
+        with self._one_by_one:
+            pairs, self._pairs = self._pairs, []
         for pair in pairs:
             for one in pair:
                 _close(one)
