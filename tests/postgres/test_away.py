@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import time
 
@@ -16,6 +17,10 @@ from aids.store_steps import collect, picture, remark, take_in
 from shopboard.records import Job, Step
 from shopboard.store import Address, CommitFailed, ShopUnusable, open_shop, place_of
 from shopboard.store.postgres import watch
+from shopboard.store.postgres.connection import LOCK_WAIT
+
+#: Who waits for a server that does not answer waits longer than this, however slow the machine.
+WAITS = LOCK_WAIT / 4
 
 
 def wait_for(condition, what, seconds=15.0):
@@ -28,6 +33,13 @@ def wait_for(condition, what, seconds=15.0):
 @pytest.fixture
 def quick_pauses(monkeypatch):
     monkeypatch.setattr(watch, "PAUSES", (0.05, 0.1, 0.2))
+
+
+@contextlib.contextmanager
+def no_waiting():
+    begun = time.monotonic()
+    yield
+    assert time.monotonic() - begun < WAITS
 
 
 def away(relay):
@@ -47,10 +59,9 @@ def test_it_is_said_since_when_and_everything_stays_readable(far, address, relay
     assert picture(store.state) == before
     clock.pass_(minutes=5)
     asked = []
-    begun = time.monotonic()
-    with pytest.raises(CommitFailed, match=r"not saved: the server has been away since 09:42.*do it again then"):
+    with no_waiting(), pytest.raises(CommitFailed, match=r"not saved: the server has been away since 09:42.*do it"):
         store.commit("ana", lambda state, now: asked.append(1))
-    assert time.monotonic() - begun < 0.1 and not asked
+    assert not asked
     made = other.commit("bo", take_in("two"))
     relay.refusing = False
     wait_for(lambda: store.refresh() == (made,), "what others did meanwhile")
@@ -61,7 +72,7 @@ def test_it_is_said_since_when_and_everything_stays_readable(far, address, relay
 
 
 def test_looking_never_waits_for_the_network(far, relay, opening, quick_pauses):
-    """Also while the server does not answer at all: the slowest of many looks takes milliseconds."""
+    """Also while the server does not answer at all: whoever waited for it would wait for seconds."""
     store = opening(far)
     store.commit("ana", take_in("one"))
     store.follow()
@@ -82,7 +93,7 @@ def test_looking_never_waits_for_the_network(far, relay, opening, quick_pauses):
     for _ in range(100):
         look()
     assert store.read_only
-    assert max(taken) < 0.05, max(taken)
+    assert max(taken) < WAITS, max(taken)
 
 
 def test_without_a_hint_it_looks_by_itself(address, opening, monkeypatch):
@@ -191,10 +202,9 @@ async def test_the_board_says_it_keeps_the_typing_and_saves_when_the_server_is_b
         await until(pilot, lambda: "the server has been away since 10:42" in screen_text(board), "it is said")
         await pilot.press(*"er")
         assert "Miller" in screen_text(board)
-        begun = time.perf_counter()
-        change, refusal = board.attempt(take_in("pressed too early"))
+        with no_waiting():
+            change, refusal = board.attempt(take_in("pressed too early"))
         assert change is None and "not saved: the server has been away" in refusal
-        assert time.perf_counter() - begun < 0.1
         assert not store.state.jobs and "Miller" in screen_text(board)
         relay.refusing = False
         await until(pilot, lambda: "the server is back" in screen_text(board), "it is back")

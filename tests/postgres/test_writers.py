@@ -11,6 +11,7 @@ from aids.store_steps import count_up, picture, remark, take_in
 
 from shopboard.places.app import POLL
 from shopboard.store import open_shop, place_of
+from shopboard.store.postgres.watch import LOOK
 
 _FORK = multiprocessing.get_context("fork")
 
@@ -77,7 +78,7 @@ def test_under_the_lock_a_slow_rule_comes_through_against_quick_ones(address, op
 
 
 @pytest.mark.long
-def test_another_terminal_sees_a_change_within_a_tenth_of_a_second(address, opening):
+def test_another_terminal_sees_a_change_long_before_it_looks_by_itself(address, opening):
     writer, reader = opening(address), opening(address)
     writer.commit("ana", take_in())
     reader.follow()
@@ -102,4 +103,4 @@ def test_another_terminal_sees_a_change_within_a_tenth_of_a_second(address, open
     watcher.join()
     late = sorted(seen[seq] - at for seq, at in said.items())
     print(f"median {late[50] * 1e3:.0f} ms, p95 {late[95] * 1e3:.0f} ms")
-    assert late[95] <= 0.1
+    assert late[95] <= LOOK / 4  # without hints nineteen in twenty would take up to .95 of it
