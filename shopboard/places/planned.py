@@ -119,12 +119,6 @@ def luck(number: int) -> Any:
     return np.random.default_rng([SEED, number + 1_000_000])
 
 
-def for_seconds(seconds: float, keep_going: KeepGoing) -> KeepGoing:
-    """Goes on for so long, unless told to stop before."""
-    end = monotonic() + seconds
-    return lambda: monotonic() < end and keep_going()
-
-
 def used_of(seconds: float, keep_going: KeepGoing) -> Callable[[], float]:
     """The share of so many seconds that is over; 1 when told to stop before."""
     begun = monotonic()
@@ -162,10 +156,10 @@ class Planner:
             found = search(reckoned.problem, Random(SEED), used_of(better, keep_going))
             planned = self._see(replace(planned, plan=found)) if found.cost < planned.plan.cost else planned
         else:
-            quick = replan(reckoned.problem, seen, Random(SEED), for_seconds(QUICK, keep_going))
+            quick = replan(reckoned.problem, seen, Random(SEED), used_of(QUICK, keep_going))
             planned = self._planned(reckoned, quick.plan, () if quiet else quick.moves)
             yield self._see(planned)
-            slow = replan(reckoned.problem, seen, Random(SEED), for_seconds(better, keep_going))
+            slow = replan(reckoned.problem, seen, Random(SEED), used_of(better, keep_going))
             planned = self._see(self._planned(reckoned, slow.plan, () if quiet else slow.moves))
         yield planned
         if keep_going():
@@ -226,7 +220,7 @@ class Planner:
         seen = self.seen or first_plan(before.problem)
         pinned: Job = msgspec.structs.replace(job, pin=pin)
         after = self.reckon(now, replace(self.state, jobs={**self.state.jobs, job_id: pinned}))
-        made = replan(after.problem, seen, Random(SEED), for_seconds(QUICK, keep_going))
+        made = replan(after.problem, seen, Random(SEED), used_of(QUICK, keep_going))
         wrong = next((one.why for one in made.plan.unplaceable if one.task.job == job_id), "")
         placed = next(iter(made.plan.by_job.get(job_id, ())), None)
         if wrong or placed is None:

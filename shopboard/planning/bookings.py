@@ -190,7 +190,7 @@ class Bookings:
             if ready < step.earliest:
                 ready = step.earliest
             steady = step.steady and step.habit is None
-            place = self._best_steady(step, ready) if steady else self._best(work, step, ready)
+            place = self._best_steady(step, ready) if steady else self.soonest(work, step, ready)
             if place is None:
                 self._give_up(work, places)
                 return None
@@ -246,7 +246,7 @@ class Bookings:
     def _give_up(self, work: Work, places: list[Place]) -> None:
         for step, place in zip(work.steps, places, strict=False):
             if step.fixed is None:
-                self._unbook(place)
+                self.unbook(place)
         if work.reserved:
             self._take(*work.reserved)
 
@@ -260,7 +260,8 @@ class Bookings:
             busy[bay] |= ((1 << (end - since)) - 1) << since
             known[bay] = {}
 
-    def _unbook(self, place: Place) -> None:
+    def unbook(self, place: Place) -> None:
+        """Give a place free again."""
         start, end, person, bay, since = place
         busy, known = self.busy, self._blocked
         busy[person] ^= ((1 << (end - start)) - 1) << start
@@ -275,7 +276,7 @@ class Bookings:
         """The places, booked, of steps that share a stay; empty when there are none. `done` ends what came before."""
         first = group[0]
         if len(group) == 1 and not first.stays:
-            place = first.fixed or self._best(work, first, max(first.earliest, done + first.lag))
+            place = first.fixed or self.soonest(work, first, max(first.earliest, done + first.lag))
             if place is None or place[0] < done:
                 return []
             if first.fixed is None:
@@ -287,7 +288,7 @@ class Bookings:
                 self.book(place)
         return places
 
-    def _best(self, work: Work, step: Step, ready: int) -> Place | None:
+    def soonest(self, work: Work, step: Step, ready: int) -> Place | None:
         """Where a step ends first, from `ready` on; with a habit, where end and penalty together cost least."""
         if step.habit is not None:
             return self._best_near(work, step, step.habit, ready)

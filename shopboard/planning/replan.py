@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from .bookings import Bookings
 from .dispatch import RULES, does_not_fit
+from .in_turn import mean_step
 from .search import Generator, improve
 from .tasks import Kind, Move, Placed, Plan, Problem, Replanned, Task, Unplaceable
 from .why_moved import reasons
@@ -35,8 +36,9 @@ class Seen:
     places: Mapping[Task, Placed]
 
 
-def replan(problem: Problem, old: Plan, rng: Generator, keep_going: Callable[[], bool]) -> Replanned:
-    """The best plan found until `keep_going` says no that stays near `old`, and every step it moved with the reason.
+def replan(problem: Problem, old: Plan, rng: Generator, used: Callable[[], float]) -> Replanned:
+    """The best plan found near `old` until `used`, the share of the search that is over, is 1, and every step it moved
+    with the reason.
 
     `problem` is the shop as it is now, on an axis of its own; `old` the plan people see.
     """
@@ -44,7 +46,7 @@ def replan(problem: Problem, old: Plan, rng: Generator, keep_going: Callable[[],
     bookings = _frozen(problem, seen)
     _give_habits(bookings, seen)
     wrong = _repair(bookings)
-    plan = improve(bookings, rng, keep_going, wrong)
+    plan = improve(bookings, rng, used, wrong)
     return Replanned(plan, tuple(_moves(plan, old, seen)))
 
 
@@ -176,30 +178,25 @@ def _give_habits(bookings: Bookings, seen: Seen) -> None:
 
 def _repair(bookings: Bookings) -> list[Unplaceable]:
     """Put in what can stay where it was, then the rest by its cost of waiting; what does not fit, and why."""
-    late = RULES["ATC"]
-    mean = max(1.0, sum(work.slots for work in bookings.works) / max(1, len(bookings.works)))
+    late, pace = RULES["ATC"], mean_step(bookings)
     order = sorted(bookings.works, key=_tied_first)
     anew: list[Work] = []
     wrong: list[Work] = []
     for work in order:
         if bookings.put_back(work):
             continue
-        if not _tied(work):
+        if not work.tied:
             anew.append(work)
         elif bookings.put(work) is None:  # at once: nobody else may take the bay in which it stands
             wrong.append(work)
-    anew.sort(key=lambda work: -late(work, bookings.now, mean))
+    anew.sort(key=lambda work: -late(work, work.steps[0], bookings.now, pace))
     wrong += [work for work in anew if bookings.put(work) is None]
     return [Unplaceable(work.steps[0].task, does_not_fit(bookings, work)) for work in wrong]
 
 
-def _tied(work: Work) -> bool:
-    return work.reserved is not None or any(step.fixed for step in work.steps)
-
-
 def _tied_first(work: Work) -> tuple[bool, int, int]:
     habit = work.steps[0].habit
-    return not _tied(work), habit.start if habit else 0, work.ahead.job
+    return not work.tied, habit.start if habit else 0, work.ahead.job
 
 
 # -- what was moved -------------------------------------------------------------------------------------------------

@@ -2,9 +2,8 @@
 
 Ruin and recreate (Schrimpf and others, J. Comput. Phys. 159, 2000): a few jobs that meet on one person or in one bay
 are taken out and put in again, each at the earliest places free. A change for the worse is kept now and then, the more
-rarely the longer it cools (simulated annealing: Kirkpatrick and others, Science 220, 1983). Who knows how long the
-search may take cools once, slowly, over all of it: that finds better plans than several coolings in the same time. Else
-it cools in rounds; rounds grow, and each begins at the best plan found.
+rarely the longer it cools (simulated annealing: Kirkpatrick and others, Science 220, 1983). It cools once, slowly, over
+all the time there is: that finds better plans than several coolings in the same time.
 """
 
 from __future__ import annotations
@@ -26,11 +25,10 @@ class Generator(Protocol):
         """A number from 0 up to, not including, 1."""
 
 
-#: The warmth of a round at its beginning and end, as shares of what it costs to be late by a mean job's work.
-_WARM, _COOL = 0.2, 0.004
-#: The same of one cooling over the whole search. It may begin by forgetting where it started.
-_HOT, _COLD = 2.0, 0.01
-#: So many tries are made at one warmth of it.
+#: The warmth at the beginning and end, as shares of what it costs to be late by a mean job's work: not so warm that it
+#: forgets where it started.
+_HOT, _COLD = 0.1, 0.005
+#: So many tries are made at one warmth.
 _AT_ONCE = 16
 #: How often a job moves along its queue, cuts in at an earlier time, or changes with its neighbours; else with any.
 _STRETCH, _CUT_IN, _NEXT_TO = 0.35, 0.35, 0.25
@@ -42,8 +40,6 @@ _LONG = 3.0
 _MORE = 4.0
 #: Of so many jobs, the one that costs most above what it must is looked at.
 _CHOICES = 4
-#: Tries in the first round, and how much longer each further round is.
-_FIRST_ROUND, _GROWTH = 3000, 1.7
 
 
 def plan(problem: Problem, rng: Generator, used: Callable[[], float]) -> Plan:
@@ -53,10 +49,7 @@ def plan(problem: Problem, rng: Generator, used: Callable[[], float]) -> Plan:
     """
     bookings = Bookings(problem)
     wrong = best_start(bookings)
-    search = Search(bookings, rng)
-    if search.works:
-        search.cool(used)
-    return bookings.plan(search.best, wrong)
+    return improve(bookings, rng, used, wrong)
 
 
 def by_tries(count: int) -> Callable[[], float]:
@@ -66,12 +59,12 @@ def by_tries(count: int) -> Callable[[], float]:
 
 
 def improve(
-    bookings: Bookings, rng: Generator, keep_going: Callable[[], bool], wrong: list[Unplaceable] | None = None
+    bookings: Bookings, rng: Generator, used: Callable[[], float], wrong: list[Unplaceable] | None = None
 ) -> Plan:
-    """Improve the plan in `bookings` until `keep_going` says no, and give the best one seen."""
+    """Improve the plan in `bookings` until `used` is 1, and give the best one seen."""
     search = Search(bookings, rng)
-    while search.works and keep_going() and search.round(keep_going):
-        pass
+    if search.works:
+        search.cool(used)
     return bookings.plan(search.best, wrong or ())
 
 
@@ -86,24 +79,10 @@ class Search:
         self.works = [work for work in self.works if any(step.fixed is None for step in work.steps)]
         self._by_job = {work.ahead.job: work for work in self.works}
         self.best, self.least = bookings.copy_places(), sum(bookings.costs.values())
-        self.cost, self.tries, self._length = self.least, 0, float(_FIRST_ROUND)
+        self.cost, self.tries = self.least, 0
         self._saved = bookings.save()
         #: By person and bay, the jobs there and from when to when.
         self._on: list[dict[int, tuple[int, int]]] = []
-
-    def round(self, keep_going: Callable[[], bool]) -> bool:
-        """One cooling from the best plan on; False when it was broken off."""
-        self._back_to_best()
-        self._tidy()
-        scale = self._scale()
-        length = int(self._length)
-        self._length *= _GROWTH
-        for step in range(length):
-            if not keep_going():
-                return False
-            warmth = scale * _WARM * (_COOL / _WARM) ** (step / length)
-            self._try(warmth)
-        return True
 
     def cool(self, used: Callable[[], float]) -> None:
         """Cool once over the whole search; `used` is the share of it that is over, from 0 to 1."""

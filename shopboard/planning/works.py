@@ -110,6 +110,11 @@ class Work:
         #: Bay and mask held from now on by a machine that cannot be moved before its first step.
         self.reserved: tuple[int, int] | None = None
 
+    @property
+    def tied(self) -> bool:
+        """Whether its machine holds a bay from now on or a step of it is fixed, so that it must be put in first."""
+        return self.reserved is not None or any(step.fixed for step in self.steps)
+
     def cost(self, end: int) -> float:
         """What it costs that the job ends there, without habits."""
         late = end - self.promise

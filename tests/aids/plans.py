@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from shopboard.places.planned import Planned, Planner
+from shopboard.planning import search
 
 
 class InProcess:
@@ -32,11 +32,7 @@ class InProcess:
 def by_tries(monkeypatch: pytest.MonkeyPatch, tries: int) -> None:
     """Let every plan be improved by a number of tries instead of for a time: the same shop gives the same plan."""
 
-    def counted(_seconds: float, _keep_going: Callable[[], bool]) -> Callable[[], bool]:
-        left = iter(range(tries))
-        return lambda: next(left, None) is not None
-
-    monkeypatch.setattr("shopboard.places.planned.for_seconds", counted)
+    monkeypatch.setattr("shopboard.places.planned.used_of", lambda _seconds, _keep_going: search.by_tries(tries))
 
 
 def give_plan(board: Any) -> InProcess:

@@ -16,7 +16,6 @@ import platform
 import random
 import sys
 import time
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from aids.disruptions import KINDS, disrupted
@@ -42,17 +41,6 @@ class Seen:
     person: float
     soon: int
     dearer: float
-
-
-def tries(count: int) -> Callable[[], bool]:
-    """Yes so many times."""
-    left = [count]
-
-    def go() -> bool:
-        left[0] -= 1
-        return left[0] >= 0
-
-    return go
 
 
 def judged(problem: Problem, new: Plan, old: Plan, least: float) -> Seen:
@@ -102,7 +90,7 @@ def replanned(problem: Problem, old: Plan, seed: int, count: int, factor: float)
     rates = room.RATES
     room.RATES = tuple(rate * factor for rate in rates)
     try:
-        return room.replan(problem, old, random.Random(seed), tries(count)).plan
+        return room.replan(problem, old, random.Random(seed), by_tries(count)).plan
     finally:
         room.RATES = rates
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -19,22 +18,12 @@ from shopboard.planning.why_moved import told
 from shopboard.records import Bay, Person, Role
 
 
-def tries(count: int) -> Callable[[], bool]:
-    left = [count]
-
-    def go() -> bool:
-        left[0] -= 1
-        return left[0] >= 0
-
-    return go
-
-
 def made(problem: Problem) -> Plan:
     return plan(problem, random.Random(1), by_tries(300))
 
 
 def again(problem: Problem, old: Plan, count: int = 300) -> Replanned:
-    new = replan(problem, old, random.Random(2), tries(count))
+    new = replan(problem, old, random.Random(2), by_tries(count))
     assert not faults(new.plan), faults(new.plan)[:3]
     return new
 
@@ -183,13 +172,13 @@ def test_the_person_away_lets_even_the_next_two_hours_go() -> None:
 
 def test_nothing_to_plan_ends_though_there_is_time_for_ever() -> None:
     empty = replace(QUIET, jobs=())
-    assert replan(empty, made(QUIET), random.Random(1), lambda: True).plan.placed == ()
+    assert replan(empty, made(QUIET), random.Random(1), by_tries(10)).plan.placed == ()
 
 
 def test_a_wish_that_cannot_be_keeps_nobody_else_from_their_places() -> None:
     old = made(QUIET)
     wish = replace(job(4, 8), tasks=(Task(4, Kind.REPAIR, 8, skills=frozenset({"welding"})),))
-    new = replan(replace(QUIET, jobs=(*QUIET.jobs, wish)), old, random.Random(2), tries(300))
+    new = replan(replace(QUIET, jobs=(*QUIET.jobs, wish)), old, random.Random(2), by_tries(300))
     assert [one.task.job for one in new.plan.unplaceable] == [4]
     assert new.moves == () and new.plan.placed == old.placed
 
@@ -197,7 +186,7 @@ def test_a_wish_that_cannot_be_keeps_nobody_else_from_their_places() -> None:
 def test_random_shops_lose_no_job_when_time_passes_and_are_legal_again() -> None:
     for seed in range(120):
         old = first_plan(any_shop(seed))
-        new = replan(passed(old, 1 + seed % 30), old, random.Random(seed), tries(20))
+        new = replan(passed(old, 1 + seed % 30), old, random.Random(seed), by_tries(20))
         assert not faults(new.plan), (seed, faults(new.plan)[:3])
         assert not new.plan.unplaceable, (seed, new.plan.unplaceable)
 
@@ -210,7 +199,7 @@ def test_disrupted_shops_keep_most_of_what_people_saw_and_say_why(kind: str) -> 
     for seed in (1, 2):
         old = plan(busy_shop(seed, 40, 6, 5, tight=seed % 2 == 0), random.Random(seed), by_tries(1500))
         problem = disrupted(old, kind, seed)
-        new = replan(problem, old, random.Random(seed), tries(1500))
+        new = replan(problem, old, random.Random(seed), by_tries(1500))
         assert not faults(new.plan), faults(new.plan)[:3]
         steps = len(new.plan.placed)
         far = [move for move in new.moves if move.before and abs(move.after.start - move.before.start) > 4]

@@ -1,0 +1,92 @@
+"""Plans by a rule, made as time goes by: nobody stands idle who could work, and who is asked for least goes first."""
+
+from __future__ import annotations
+
+from math import exp
+
+import pytest
+from aids.plan_check import faults
+from aids.plan_shops import any_shop, axis, busy_shop, everyone
+
+from shopboard.planning.bookings import Bookings
+from shopboard.planning.dispatch import RULES, apparent_tardiness, dispatch
+from shopboard.planning.tasks import Calendar, JobAhead, Kind, Plan, Problem, Task
+from shopboard.records import Bay, Person, Role
+
+
+def idle(plan: Plan) -> list[str]:
+    """Steps that could have begun sooner: a slot at which the step was ready and somebody able and a bay were free."""
+    problem, found = plan.problem, []
+    busy = {who.id: 0 for who in (*problem.people, *problem.bays)}
+    for one in plan.placed:
+        for who in filter(None, (one.person, one.bay)):
+            busy[who] |= ((1 << (one.end - one.start)) - 1) << one.start
+    for ahead in problem.jobs:
+        done = problem.now
+        for placed in sorted(plan.by_job[ahead.job], key=lambda one: one.start):
+            task = placed.task
+            able = [person.id for person in problem.people if task.skills <= set(person.skills)]
+            bays = [bay.id for bay in problem.bays if task.needs_bay and task.capabilities <= set(bay.can)]
+            for slot in range(max(done + task.lag, task.earliest), placed.start):
+                hands = any(not busy[who] >> slot & 1 for who in able)
+                if hands and (not task.needs_bay or any(not busy[bay] >> slot & 1 for bay in bays)):
+                    found.append(f"{task.name} could begin at {slot}, begins at {placed.start}")
+            done = placed.end
+    return found
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_nobody_who_could_work_stands_idle(rule: str) -> None:
+    """What makes a plan a non-delay schedule, by its definition (Pinedo, Scheduling, 2016, ch. 2)."""
+    for seed in range(4):
+        plan = dispatch(busy_shop(seed, 40, 6, 5, tight=seed % 2 == 0), rule)
+        assert not faults(plan) and not idle(plan), (seed, idle(plan)[:3])
+
+
+def test_the_check_for_idle_hands_notices() -> None:
+    plan = dispatch(busy_shop(1, 40, 6, 5, tight=True), "EDD")
+    last = max(plan.placed, key=lambda one: one.start)
+    later = type(last)(last.task, last.start + 5, last.end + 5, last.person, last.bay)
+    moved = tuple(later if one is last else one for one in plan.placed)
+    assert idle(Plan(plan.problem, moved, plan.cost, plan.lateness))
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_every_rule_gives_a_legal_plan_of_any_shop(rule: str) -> None:
+    for seed in range(60):
+        made = dispatch(any_shop(seed), rule)
+        assert not faults(made), (seed, faults(made)[:3])
+
+
+def test_whoever_can_do_less_is_taken_first_and_then_goes_on_with_what_waits() -> None:
+    """Ana knows hydrostats only, Ben everything: both begin at once, he with the engine, and she is free next."""
+    skills = {"ana": ("hydrostat",), "ben": ("engine", "hydrostat")}
+    crew = tuple(Person(id=who, name=who, roles=(Role.TECHNICIAN,), skills=can) for who, can in skills.items())
+    floor = tuple(Bay(id=f"b{n}", name=f"bay {n}") for n in range(3))
+
+    def job(number: int, skill: str, slots: int, promise: int) -> JobAhead:
+        task = Task(number, Kind.REPAIR, slots, capabilities=frozenset(), skills=frozenset({skill}))
+        return JobAhead(number, (task,), promise)
+
+    jobs = (job(1, "hydrostat", 8, 10), job(2, "engine", 10, 40), job(3, "hydrostat", 20, 60))
+    calendar = Calendar(axis(5), everyone(["b0", "b1", "b2"], 5), everyone(["ana", "ben"], 5))
+    plan = dispatch(Problem(jobs, floor, crew, calendar), "EDD")
+    assert {one.task.job: (one.person, one.start) for one in plan.placed} == {
+        1: ("ana", 0),
+        2: ("ben", 0),
+        3: ("ana", 8),
+    }
+
+
+def test_the_apparent_tardiness_cost_is_as_published() -> None:
+    """w/p · exp(−max(0, d − p − t)/(k·p̄)), reckoned by hand (the formula: Vepsalainen and Morton, 1987)."""
+    problem = busy_shop(1, 12, 3, 3, tight=True)
+    work = next(work for work in Bookings(problem).works if len(work.steps) == 2)
+    first, last = work.steps
+    at = work.promise - first.slots - last.slots - 6
+    rule, weight = apparent_tardiness(1.5), work.ahead.weight
+    assert rule(work, first, at, 2.0) == pytest.approx(weight / first.slots * exp(-2.0))
+    assert rule(work, first, at + 6, 2.0) == rule(work, first, at + 60, 2.0) == weight / first.slots
+    assert apparent_tardiness(1.5, 0.1)(work, first, at, 2.0) == pytest.approx(
+        weight / first.slots * (0.1 + 0.9 * exp(-2.0))
+    )
