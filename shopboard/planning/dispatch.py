@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import exp
 
 from shopboard.records import tag
@@ -46,9 +47,10 @@ RULES: dict[str, Rule] = {
     "ATC": apparent_tardiness(0.75),
     "ATC and waiting": apparent_tardiness(0.75, 0.1),
 }
-#: Those of which the better plan is taken: the one for shops with more promised than can be kept, the other for those
-#: where all can be.
-STARTS = ("ATC", "ATC and waiting")
+#: Two looked at for a plan at once: one for shops with more promised than can be kept, one for those where all can be.
+AT_ONCE = (RULES["ATC"], RULES["ATC and waiting"])
+#: Those looked at when there is time; no one of them is good for every shop.
+ALL = tuple(apparent_tardiness(look_ahead, share) for look_ahead in (0.5, 0.75, 1.1, 1.6) for share in (0.0, 0.03, 0.1))
 
 
 def put_all(bookings: Bookings, rule: Rule) -> list[Unplaceable]:
@@ -76,13 +78,13 @@ def dispatch(problem: Problem, rule: str) -> Plan:
     return bookings.plan(bookings.places, put_all(bookings, RULES[rule]))
 
 
-def best_start(bookings: Bookings) -> list[Unplaceable]:
-    """Put every job in by the better of the rules in `STARTS`: most jobs, then least cost."""
+def best_start(bookings: Bookings, rules: Sequence[Rule]) -> list[Unplaceable]:
+    """Put every job in by the best of the rules: most jobs, then least cost."""
     empty, found = bookings.save(), []
-    for rule in STARTS:
+    for rule in rules:
         bookings.restore((empty[0].copy(), empty[1].copy()))
         bookings.places, bookings.costs = {}, {}
-        wrong = put_all(bookings, RULES[rule])
+        wrong = put_all(bookings, rule)
         found.append((wrong, bookings.places, bookings.costs, bookings.save()))
     best = min(found, key=lambda one: (len(one[0]), sum(one[2].values())))
     wrong, bookings.places, bookings.costs, saved = best
@@ -91,7 +93,7 @@ def best_start(bookings: Bookings) -> list[Unplaceable]:
 
 
 def first_plan(problem: Problem) -> Plan:
-    """A plan at once: the better of two dispatch rules."""
+    """A plan at once."""
     bookings = Bookings(problem)
-    wrong = best_start(bookings)
+    wrong = best_start(bookings, AT_ONCE)
     return bookings.plan(bookings.places, wrong)

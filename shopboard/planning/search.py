@@ -13,7 +13,7 @@ from math import log
 from typing import Protocol
 
 from .bookings import Bookings
-from .dispatch import best_start
+from .dispatch import ALL, best_start
 from .tasks import Plan, Problem, Unplaceable
 from .works import Work
 
@@ -43,12 +43,12 @@ _CHOICES = 4
 
 
 def plan(problem: Problem, rng: Generator, used: Callable[[], float]) -> Plan:
-    """The best plan found from the best dispatch rule on, until `used`, the share of the search that is over, is 1.
+    """The best plan found from that of the best rule on, until `used`, the share of the search that is over, is 1.
 
     The same problem, generator state and shares give the same plan.
     """
     bookings = Bookings(problem)
-    wrong = best_start(bookings)
+    wrong = best_start(bookings, ALL)
     return improve(bookings, rng, used, wrong)
 
 

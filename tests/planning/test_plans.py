@@ -59,9 +59,10 @@ def test_the_search_beats_the_rules_and_gives_the_same_plan_for_the_same_seed() 
     assert by_search < 0.98 * by_rule
 
 
-def test_no_time_at_all_still_gives_the_first_plan() -> None:
+def test_no_time_at_all_still_gives_a_plan_as_good_as_the_first() -> None:
     problem = busy_shop(5, 40, 6, 5, tight=True)
-    assert plan(problem, random.Random(1), lambda: 1.0).placed == first_plan(problem).placed
+    made = plan(problem, random.Random(1), lambda: 1.0)
+    assert made.cost <= first_plan(problem).cost and not faults(made)
 
 
 def test_nothing_to_plan_is_an_empty_plan() -> None:
