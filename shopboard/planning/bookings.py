@@ -7,13 +7,24 @@ a place is (start, end, person, bay, from when the bay is taken), with bay -1 fo
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from typing import NamedTuple
 
 from .fixed import fix_all
+from .numbered import all_hours, as_steps
 from .stays import stay
-from .tasks import JobAhead, Placed, Plan, Problem, Task, Unplaceable
+from .tasks import Placed, Plan, Problem, Task, Unplaceable
 from .who_can import asked_for, why_not
 from .windows import Hours, blocked, lowest_clear, ones, shifts
 from .works import LEAST_MOVE, NEVER, Habit, Place, Step, Work
+
+
+class State(NamedTuple):
+    """What of `Bookings` changes as jobs are put in."""
+
+    busy: list[int]
+    blocked: list[dict[int, int]]
+    places: dict[int, list[Place]]
+    costs: dict[int, float]
 
 
 class Bookings:
@@ -35,13 +46,17 @@ class Bookings:
         self.bay_at = {bay.id: count + index for index, bay in enumerate(self.bays)}
         self.busy: list[int] = [0] * (count + len(self.bays))
         self._blocked: list[dict[int, int]] = [{} for _ in self.busy]
-        self.hours = self._all_hours()
+        self.hours = all_hours(problem, self.people, self.bays)
         self.unplaceable: list[Unplaceable] = []
         self.works: list[Work] = []
         self.places: dict[int, list[Place]] = {}
         self.costs: dict[int, float] = {}
         for ahead in problem.jobs:
-            self._take_on(ahead, settled or {})
+            if reasons := [Unplaceable(task, why) for task in ahead.tasks if (why := why_not(problem, ahead, task))]:
+                self.unplaceable += reasons
+            elif ahead.tasks:
+                steps = as_steps(ahead, self.people, self.bays, self.hours, problem.now, settled or {})
+                self.works.append(Work(ahead, steps, problem))
         self.unplaceable += fix_all(self)
         wrong = {one.task.job for one in self.unplaceable}
         self.works = [work for work in self.works if work.ahead.job not in wrong]
@@ -50,52 +65,9 @@ class Bookings:
             stays = any(step.stays or step.fixed for step in work.steps)
             work.loose = not stays and work.reserved is None
 
-    def _all_hours(self) -> list[list[Hours]]:
-        """By person and bay (the last, found by -1, for no bay); equal calendars are one object."""
-        calendar, known = self.problem.calendar, dict[int, Hours]()
-        bays = [*(calendar.bays[bay.id] for bay in self.bays), ones(0, calendar.end)]
-        found = []
-        for person in self.people:
-            masks = [calendar.people[person.id] & bay for bay in bays]
-            for mask in masks:
-                if mask not in known:
-                    known[mask] = Hours(mask, calendar.end)
-            # A bay's number counts from the number of people on.
-            found.append([known[masks[-1]]] * len(self.people) + [known[mask] for mask in masks])
-        return found
-
     def hours_of(self, person: int, bay: int) -> Hours:
         """When that person can work in that bay (-1: without a bay)."""
         return self.hours[person][bay]
-
-    def _take_on(self, ahead: JobAhead, settled: Mapping[Task, tuple[int, str, str]]) -> None:
-        reasons = [Unplaceable(task, why) for task in ahead.tasks if (why := why_not(self.problem, ahead, task))]
-        if reasons:
-            self.unplaceable += reasons
-            return
-        steps = []
-        for index, task in enumerate(ahead.tasks):
-            start, who, where = settled.get(task, (task.start, task.person, task.bay))
-            people = [self.person_at[person.id] for person in self.people if _may(person.id, who)]
-            people = [one for one in people if task.skills <= set(self.people[one].skills)]
-            bays = [-1]
-            if task.capabilities is not None:
-                fit = [bay for bay in self.bays if _may(bay.id, where) and task.capabilities <= set(bay.can)]
-                bays = [self.bay_at[bay.id] for bay in fit]
-            step = Step(task, max(self.now, task.earliest), task.lag if index else 0, people, bays)
-            step.start = start
-            step.alike = {person: self._alike(person, bays) for person in people}
-            step.steady = not any(self.hours[person][bay].away for person in people for bay in bays)
-            steps.append(step)
-        if steps:
-            self.works.append(Work(ahead, steps, self.problem))
-
-    def _alike(self, person: int, bays: list[int]) -> list[list[int]]:
-        """The bays in groups in which the person has the same hours."""
-        groups: dict[int, list[int]] = {}
-        for bay in bays:
-            groups.setdefault(id(self.hours[person][bay]), []).append(bay)
-        return [*groups.values()]
 
     def _reserve(self, work: Work) -> None:
         first = work.steps[0]
@@ -135,6 +107,15 @@ class Bookings:
                 masks[slots] = mask
                 common &= mask
         return common
+
+    def state(self) -> State:
+        """All that changes as jobs are put in, for `go_back`."""
+        return State(self.busy.copy(), self._blocked.copy(), self.places.copy(), self.costs.copy())
+
+    def go_back(self, state: State) -> None:
+        """Be again as when `state` was taken."""
+        self.busy, self._blocked = state.busy.copy(), state.blocked.copy()
+        self.places, self.costs = state.places.copy(), state.costs.copy()
 
     def save(self) -> tuple[list[int], list[dict[int, int]]]:
         """What is taken now, for `restore`."""
@@ -394,7 +375,3 @@ class Bookings:
                 lateness[work.ahead.job] = over - work.ahead.promise
         placed.sort(key=lambda one: (one.start, one.task.job))
         return Plan(self.problem, tuple(placed), cost, lateness, (*self.unplaceable, *more))
-
-
-def _may(id: str, pinned: str) -> bool:
-    return not pinned or id == pinned

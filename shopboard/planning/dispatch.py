@@ -1,13 +1,14 @@
-"""A first plan at once: the shop run through by some rules, the best plan kept."""
+"""A first plan: the shop run through by some rules, and by the best of them varied; the best plan kept."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import exp
+from typing import NamedTuple
 
 from shopboard.records import tag
 
-from .bookings import Bookings
+from .bookings import Bookings, State
 from .in_turn import Rule, put_in_turn
 from .tasks import Plan, Problem, Unplaceable
 from .works import Step, Work
@@ -53,9 +54,67 @@ AT_ONCE = (RULES["ATC"], RULES["ATC and waiting"])
 ALL = tuple(apparent_tardiness(look_ahead, share) for look_ahead in (0.5, 0.75, 1.1, 1.6) for share in (0.0, 0.03, 0.1))
 
 
-def put_all(bookings: Bookings, rule: Rule) -> list[Unplaceable]:
-    """Put every job in by a rule, and say which do not fit on the axis."""
+#: When a rule is varied: the share of jobs whose urgency changes at a time, besides one that always does, and the
+#: logarithm of the most that it changes by.
+_VARIED, _SPAN = 0.02, 1.2
+
+
+class Made(NamedTuple):
+    """A plan a rule made: the rule, the jobs that do not fit, what it costs, and the places and masks of the rest."""
+
+    rule: Rule
+    wrong: list[Work]
+    cost: float
+    state: State
+
+    @property
+    def worth(self) -> tuple[int, float]:
+        """Most jobs, then least cost: the less the better."""
+        return len(self.wrong), self.cost
+
+
+def make(bookings: Bookings, rule: Rule, empty: State) -> Made:
+    """The plan a rule makes, left in `bookings`; `empty` is what they were before any job was put in."""
+    bookings.go_back(empty)
     wrong = put_in_turn(bookings, rule)
+    return Made(rule, wrong, sum(bookings.costs.values()), bookings.state())
+
+
+def best_of(bookings: Bookings, rules: Sequence[Rule]) -> Made:
+    """The best plan that one of the rules makes, left in `bookings`."""
+    empty = bookings.state()
+    best = min((make(bookings, rule, empty) for rule in rules), key=lambda made: made.worth)
+    bookings.go_back(best.state)
+    return best
+
+
+def vary(bookings: Bookings, begun: Made, empty: State, random: Callable[[], float], go_on: Callable[[], bool]) -> Made:
+    """The best plan that variations of a rule make, left in `bookings`: again and again some jobs are made more or less
+    urgent, and that is kept when the plan costs no more.
+
+    A search in problem space (Storer, Wu and Vaccari, Management Science 38(10), 1992). A long job that were better put
+    off makes room here for all that comes after it at once; moving one job after the other does not get there, as the
+    first such move only costs.
+    """
+    best, factors = begun, dict.fromkeys((work.ahead.job for work in bookings.works), 1.0)
+    jobs = [*factors]
+    while jobs and go_on():
+        tried = factors.copy()
+        for job in (jobs[int(random() * len(jobs))], *(job for job in jobs if random() < _VARIED)):
+            tried[job] *= exp(_SPAN * (2 * random() - 1))
+        made = make(bookings, _times(begun.rule, tried), empty)
+        if made.worth <= best.worth:
+            best, factors = made, tried
+    bookings.go_back(best.state)
+    return best
+
+
+def _times(rule: Rule, factors: Mapping[int, float]) -> Rule:
+    return lambda work, step, at, pace: rule(work, step, at, pace) * factors[work.ahead.job]
+
+
+def left_out(bookings: Bookings, wrong: Iterable[Work]) -> list[Unplaceable]:
+    """What is said of jobs that do not fit on the axis."""
     return [Unplaceable(work.steps[0].task, does_not_fit(bookings, work)) for work in wrong]
 
 
@@ -74,26 +133,15 @@ def does_not_fit(bookings: Bookings, work: Work) -> str:
 
 def dispatch(problem: Problem, rule: str) -> Plan:
     """The plan that one rule of `RULES` gives."""
-    bookings = Bookings(problem)
-    return bookings.plan(bookings.places, put_all(bookings, RULES[rule]))
-
-
-def best_start(bookings: Bookings, rules: Sequence[Rule]) -> list[Unplaceable]:
-    """Put every job in by the best of the rules: most jobs, then least cost."""
-    empty, found = bookings.save(), []
-    for rule in rules:
-        bookings.restore((empty[0].copy(), empty[1].copy()))
-        bookings.places, bookings.costs = {}, {}
-        wrong = put_all(bookings, rule)
-        found.append((wrong, bookings.places, bookings.costs, bookings.save()))
-    best = min(found, key=lambda one: (len(one[0]), sum(one[2].values())))
-    wrong, bookings.places, bookings.costs, saved = best
-    bookings.restore(saved)
-    return wrong
+    return _plan_by(problem, [RULES[rule]])
 
 
 def first_plan(problem: Problem) -> Plan:
     """A plan at once."""
+    return _plan_by(problem, AT_ONCE)
+
+
+def _plan_by(problem: Problem, rules: Sequence[Rule]) -> Plan:
     bookings = Bookings(problem)
-    wrong = best_start(bookings, AT_ONCE)
-    return bookings.plan(bookings.places, wrong)
+    made = best_of(bookings, rules)
+    return bookings.plan(bookings.places, left_out(bookings, made.wrong))

@@ -18,20 +18,13 @@ Rule = Callable[[Work, Step, float, float], float]
 
 
 class _Turn:
-    """A job waiting for the turn of its next step; `places` are those of the steps that have begun."""
+    """A job waiting for the turn of its next step; `places` are those of the steps that have begun, `over` says that
+    all have."""
 
-    __slots__ = ("index", "places", "work")
+    __slots__ = ("over", "places", "step", "work")
 
     def __init__(self, work: Work) -> None:
-        self.work, self.index, self.places = work, 0, list[Place]()
-
-    @property
-    def step(self) -> Step:
-        return self.work.steps[self.index]
-
-    @property
-    def over(self) -> bool:
-        return self.index == len(self.work.steps)
+        self.work, self.step, self.places, self.over = work, work.steps[0], list[Place](), False
 
     def next_at(self) -> int:
         """The slot from which on the next step could begin."""
@@ -49,10 +42,12 @@ class _Turn:
         if place[0] == at:
             bookings.book(place)
             self.places.append(place)
-            self.index += 1
+            self.over = len(self.places) == len(work.steps)
             if self.over:
                 bookings.places[work.ahead.job] = self.places
                 bookings.costs[work.ahead.job] = bookings.cost_at(work, self.places)
+            else:
+                self.step = work.steps[len(self.places)]
         return place[0]
 
     def begin_whole(self, bookings: Bookings, at: int) -> int | None:
@@ -64,7 +59,7 @@ class _Turn:
         if start > at:
             bookings.remove(self.work)
         else:
-            self.index = len(self.work.steps)
+            self.over = True
         return start
 
 
@@ -90,7 +85,8 @@ def put_in_turn(bookings: Bookings, rule: Rule) -> list[Work]:
         due: list[_Due] = []
         while waiting and waiting[0][0] == at:
             due.append(heappop(waiting))
-        due.sort(key=lambda one: (-rule(one[2].work, one[2].step, at, pace), one[1]))
+        if len(due) > 1:
+            due.sort(key=lambda one: rule(one[2].work, one[2].step, at, pace), reverse=True)
         wrong += _take_turns(bookings, at, due, waiting)
     return wrong
 

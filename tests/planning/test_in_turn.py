@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from math import exp
 
 import pytest
@@ -9,7 +10,7 @@ from aids.plan_check import faults
 from aids.plan_shops import any_shop, axis, busy_shop, everyone
 
 from shopboard.planning.bookings import Bookings
-from shopboard.planning.dispatch import RULES, apparent_tardiness, dispatch
+from shopboard.planning.dispatch import ALL, RULES, apparent_tardiness, best_of, dispatch, left_out, make, vary
 from shopboard.planning.tasks import Calendar, JobAhead, Kind, Plan, Problem, Task
 from shopboard.records import Bay, Person, Role
 
@@ -90,3 +91,51 @@ def test_the_apparent_tardiness_cost_is_as_published() -> None:
     assert apparent_tardiness(1.5, 0.1)(work, first, at, 2.0) == pytest.approx(
         weight / first.slots * (0.1 + 0.9 * exp(-2.0))
     )
+
+
+def varied(problem: Problem, times: int) -> tuple[float, Plan]:
+    """The cost by the best rule, and the plan by so many variations of it."""
+    bookings = Bookings(problem)
+    empty = bookings.state()
+    begun = best_of(bookings, ALL)
+    left = iter(range(times))
+    made = vary(bookings, begun, empty, random.Random(1).random, lambda: next(left, None) is not None)
+    return begun.cost, bookings.plan(bookings.places, left_out(bookings, made.wrong))
+
+
+def test_varied_rules_make_legal_plans_that_cost_no_more() -> None:
+    gained = 0
+    for seed in range(60):
+        before, plan = varied(any_shop(seed), 10)
+        assert not faults(plan), (seed, faults(plan)[:3])
+        assert plan.cost <= before + 1e-9, seed
+        gained += plan.cost < before
+    assert gained >= 6
+
+
+def test_a_long_job_is_put_off_where_that_makes_room_for_many() -> None:
+    """One person; a long job due first delays nine short ones, by due dates. The short ones being equal, the best order
+    is that of the ten places which the long one can have that costs least."""
+    crew = (Person(id="ana", name="Ana", roles=(Role.TECHNICIAN,)),)
+    floor = (Bay(id="b0", name="bay"),)
+
+    def job(number: int, slots: int, promise: int) -> JobAhead:
+        return JobAhead(number, (Task(number, Kind.REPAIR, slots, capabilities=frozenset()),), promise)
+
+    jobs = (job(1, 30, 30), *(job(number, 4, 36) for number in range(2, 11)))
+    problem = Problem(jobs, floor, crew, Calendar(axis(5), everyone(["b0"], 5), everyone(["ana"], 5)))
+
+    def cost(before: int) -> float:
+        ends = [4 * n for n in range(1, before + 1)] + [30 + 4 * n for n in range(before + 1, 10)]
+        late = [(end, 36, 4) for end in ends] + [(4 * before + 30, 30, 30)]
+        return sum(10.0 * max(0, end - due) + end - slots for end, due, slots in late)
+
+    bookings = Bookings(problem)
+    empty = bookings.state()
+    first = make(bookings, RULES["EDD"], empty)
+    assert first.cost == cost(0)
+    left = iter(range(100))
+    made = vary(bookings, first, empty, random.Random(3).random, lambda: next(left, None) is not None)
+    best = min(map(cost, range(10)))
+    assert first.cost > 2 * best
+    assert made.cost == best
