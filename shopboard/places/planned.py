@@ -154,7 +154,7 @@ class Planner:
             planned = self._planned(reckoned, first_plan(reckoned.problem))
             yield self._see(planned)
             found = search(reckoned.problem, Random(SEED), used_of(better, keep_going))
-            planned = self._see(replace(planned, plan=found)) if found.cost < planned.plan.cost else planned
+            planned = self._see(replace(planned, plan=found)) if found.worth < planned.plan.worth else planned
         else:
             quick = replan(reckoned.problem, seen, Random(SEED), used_of(QUICK, keep_going))
             planned = self._planned(reckoned, quick.plan, () if quiet else quick.moves)

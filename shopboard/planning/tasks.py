@@ -218,6 +218,11 @@ class Plan:
             found[one.task.job] = (*found.get(one.task.job, ()), one)
         return found
 
+    @property
+    def worth(self) -> tuple[int, float]:
+        """How many jobs are left out, then what it costs: the less the better."""
+        return len({one.task.job for one in self.unplaceable}), self.cost
+
     def of_person(self, person: str) -> tuple[Placed, ...]:
         """What a person does, in order of start."""
         return tuple(one for one in self.placed if one.person == person)

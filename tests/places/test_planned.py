@@ -13,6 +13,8 @@ from aids.quick_shop import BOOK, START, QuickShop
 from shopboard.places import seen_file
 from shopboard.places.plan_kept import keep, kept
 from shopboard.places.planned import Planned, Planner
+from shopboard.planning.dispatch import first_plan
+from shopboard.planning.tasks import Plan, Problem, Unplaceable
 from shopboard.records import Operation, Pin, Stage
 from shopboard.shop import choices, closures, guards, parts, stock
 
@@ -54,6 +56,20 @@ def test_the_first_plan_comes_at_once_and_the_last_has_risks() -> None:
     assert done.done and set(done.risks) == set(quick.state.jobs)
     assert all(risk.on_time is not None and 0 <= risk.on_time <= 1 for risk in done.risks.values())
     assert done.plan.cost <= first.plan.cost and not done.changed
+
+
+def test_a_plan_with_more_jobs_in_it_is_better_though_it_costs_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    quick = busy()
+
+    def without_the_first_job(problem: Problem) -> Plan:
+        made = first_plan(problem)
+        task = made.placed[0].task
+        kept = tuple(one for one in made.placed if one.task.job != task.job)
+        return replace(made, placed=kept, cost=0.0, unplaceable=(Unplaceable(task, "does not fit"),))
+
+    monkeypatch.setattr("shopboard.places.planned.first_plan", without_the_first_job)
+    done = last(planner(quick), quick)
+    assert done.plan.cost > 0 and not done.plan.unplaceable and set(done.plan.by_job) == set(quick.state.jobs)
 
 
 def test_a_part_two_days_late() -> None:
