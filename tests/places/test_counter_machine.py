@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from aids.boards import answer, form_here, open_board, question_here, screen_text, take, type_keys
+from aids.boards import answer, form_here, open_board, question_here, screen_text, take, type_keys, until
 from aids.screen_shop import screen_shop
 
 from shopboard.records import Layout
@@ -55,3 +55,16 @@ async def test_a_half_typed_intake_goes_on_at_the_first_open_question(tmp_path: 
         form = form_here(pilot.app)
         assert form.row("complaint").value == "no power on hills"
         assert form.row("who").input.value == "Hill Vineyard"
+
+
+async def test_the_beginning_of_the_only_answer_is_enough_also_without_enter(tmp_path: Path) -> None:
+    clock = screen_shop(tmp_path)
+    async with open_board(tmp_path, clock=clock) as pilot:
+        await type_keys(pilot, "n", "=hill", "enter", "enter", "=1500", "enter", "=no power on hills")
+        form_here(pilot.app).row("down").input.focus()
+        await until(pilot, lambda: question_here(pilot.app).field.id == "down", "the question")
+        await type_keys(pilot, "=x", "ctrl+s")
+        assert "“x” is not one of the list" in form_here(pilot.app).row("down").error
+        await type_keys(pilot, "backspace", "=y", "ctrl+s")
+        assert form_here(pilot.app).row("down").value == "yes, work waits for it"
+        assert "Not taken in: this machine is here already as T-0008" in screen_text(pilot.app)  # all answers are right

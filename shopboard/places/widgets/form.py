@@ -140,6 +140,15 @@ class FieldRow(Vertical):
             self.option = 0 if self.options and first and not self.options[0].waits else -1
         self.redraw()
 
+    def settle(self, values: Values) -> None:
+        """Take the one option that begins with what is typed: "y" is enough for "yes, work waits for it"."""
+        if self.field.kind != "choice" or not (typed := self.input.value.strip().casefold()):
+            return
+        fit = self.field.options(values, self.input.value)
+        known = any(option.key == self.value for option in (*fit, *self.field.options(values, "")))
+        if not known and len(fit) == 1 and not fit[0].waits and fit[0].label.casefold().startswith(typed):
+            self._show(fit[0].label, fit[0].key)
+
     def wrong(self, values: Values) -> str:
         """The one line that says what is wrong with the answer, "" when nothing is."""
         value = self.value
@@ -345,6 +354,8 @@ class Form(VerticalScroll, can_focus=False):
 
     def action_done(self) -> None:
         """Check every answer; be done, or go to the first wrong one."""
+        for row in self._asked():
+            row.settle(self.values)
         wrong = [row for row in self._asked() if not self._right(row)]
         if wrong:
             wrong[0].input.focus()
