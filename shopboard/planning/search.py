@@ -1,4 +1,4 @@
-"""A better plan: jobs are taken out and put in again in another order, and the change kept when it is worth it.
+"""A better plan: the best rule is varied; then jobs are taken out and put in again, and what is worth it is kept.
 
 Ruin and recreate (Schrimpf and others, J. Comput. Phys. 159, 2000): a few jobs that meet on one person or in one bay
 are taken out and put in again, each at the earliest places free. A change for the worse is kept now and then, the more
@@ -59,7 +59,7 @@ def plan(problem: Problem, rng: Generator, used: Callable[[], float]) -> Plan:
 
 
 def by_tries(count: int) -> Callable[[], float]:
-    """The share used of a search of so many tries, which is asked for once in `_AT_ONCE` of them."""
+    """The share used of a search of so many tries; a variation of a rule counts as `_AT_ONCE` of them."""
     asked = iter(range(0, count, _AT_ONCE))
     return lambda: next(asked, count) / count
 

@@ -2,8 +2,9 @@
 
 Shops of 40 jobs x 6 bays x 5 people and of 120 x 8 x 6, promises tight and loose, five seeds each. Costs stand against
 the best plan known of each (best_plans.json, which also says how it was found) and against the better of the plans that
-FIFO and EDD give. Seconds are of processor time of one process, so that a busy machine does not change them; a shop of
-which no plan is kept is left out of the table.
+FIFO and EDD give (whoever is free begins the job that came first, or is due first, of those that can begin). Seconds
+are of processor time of one process, so that a busy machine does not change them; a shop of which no plan is kept is
+left out of the table.
 
 Run by hand, first where the extra `oracles` is installed, to look for better plans (each kept only if it is better):
 PYTHONPATH=tests python tests/benchmarks/bench_plan.py best [seconds of ours [of the solver, hinted [as sub-solver
