@@ -34,11 +34,13 @@ BOARD = "1.0"
 
 @dataclass
 class Seen:
-    """What one re-plan did: shares of steps moved more than an hour and given to another person, those moved that were
-    to start within two hours though they could have stayed, and cost over the least found."""
+    """What one re-plan did: shares of steps moved more than an hour, given to another person, and given to another
+    though their own is there as before; those moved that were to start within two hours though they could have stayed;
+    and cost over the least found."""
 
     far: float
     person: float
+    chosen: float
     soon: int
     dearer: float
 
@@ -52,7 +54,8 @@ def judged(problem: Problem, new: Plan, old: Plan, least: float) -> Seen:
     ]
     known = [(was, one) for was, one in known if was.start >= problem.now]
     far = sum(1 for was, one in known if abs(was.start - one.start) > 4)
-    person = sum(1 for was, one in known if was.person != one.person)
+    other = [was for was, one in known if was.person != one.person]
+    chosen = sum(1 for was in other if calendar.people[was.person] == then.people[was.person])
     soon = 0
     for was, one in known:
         could = not _gone(was, calendar, then)
@@ -60,7 +63,7 @@ def judged(problem: Problem, new: Plan, old: Plan, least: float) -> Seen:
         could = could and not any(_under_way_there(other, was, one) for other in new.placed)
         could = could and not any(_step_before_gone(other, one, before, calendar, then) for other in new.placed)
         soon += could and (was.start, was.person, was.bay) != (one.start, one.person, one.bay)
-    return Seen(far / len(known), person / len(known), soon, new.cost / least - 1)
+    return Seen(far / len(known), len(other) / len(known), chosen / len(known), soon, new.cost / least - 1)
 
 
 def _under_way_there(other: Placed, was: Placed, one: Placed) -> bool:
@@ -142,6 +145,7 @@ def _verdict(seen: list[Seen]) -> None:
     for what, values, limit in (
         ("moved more than 1 h", [one.far for one in seen], FAR_SHARE),
         ("other person", [one.person for one in seen], PERSON_SHARE),
+        ("other person, their own not being away", [one.chosen for one in seen], PERSON_SHARE),
         ("cost over the least found", [one.dearer for one in seen], DEARER),
     ):
         mean, over = sum(values) / len(values), sum(value > limit for value in values)
