@@ -52,8 +52,6 @@ RULES: dict[str, Rule] = {
 AT_ONCE = (RULES["ATC"], RULES["ATC and waiting"])
 #: Those looked at when there is time; no one of them is good for every shop.
 ALL = tuple(apparent_tardiness(look_ahead, share) for look_ahead in (0.5, 0.75, 1.1, 1.6) for share in (0.0, 0.03, 0.1))
-
-
 #: When a rule is varied: the share of jobs whose urgency changes at a time, besides one that always does, and the
 #: logarithm of the most that it changes by.
 _VARIED, _SPAN = 0.02, 1.2

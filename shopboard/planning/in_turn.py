@@ -112,7 +112,8 @@ def _take_turns(bookings: Bookings, at: int, due: list[_Due], waiting: list[_Due
                 wrong.append(turn.work)
                 continue
             if start > at:
-                full[step.people, step.bays] = step.slots, start
+                if turn.work.loose:  # a whole stay may need the bay for longer than the step
+                    full[step.people, step.bays] = step.slots, start
                 again = start
             elif turn.over:
                 continue

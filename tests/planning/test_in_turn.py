@@ -139,3 +139,27 @@ def test_a_long_job_is_put_off_where_that_makes_room_for_many() -> None:
     best = min(map(cost, range(10)))
     assert first.cost > 2 * best
     assert made.cost == best
+
+
+def test_a_machine_that_needs_the_bay_for_long_holds_up_no_short_job() -> None:
+    """The first job's machine cannot leave the bay between its steps, and the bay is promised away from slot 8 on."""
+    crew = tuple(Person(id=who, name=who, roles=(Role.TECHNICIAN,)) for who in ("ana", "ben"))
+    floor, anywhere = (Bay(id="b0", name="bay"),), frozenset[str]()
+    stays = JobAhead(
+        1,
+        (
+            Task(1, Kind.DIAGNOSE, 2, capabilities=anywhere),
+            Task(1, Kind.REPAIR, 10, capabilities=anywhere, keeps_bay=True),
+        ),
+        20,
+    )
+    short = JobAhead(2, (Task(2, Kind.REPAIR, 4, capabilities=anywhere),), 40)
+    pinned = JobAhead(3, (Task(3, Kind.REPAIR, 4, start=8, capabilities=anywhere),), 60)
+    calendar = Calendar(axis(5), everyone(["b0"], 5), everyone(["ana", "ben"], 5))
+    plan = dispatch(Problem((stays, short, pinned), floor, crew, calendar), "EDD")
+    assert not faults(plan)
+    assert {one.task: one.start for one in plan.placed if one.task.kind != Kind.DIAGNOSE} == {
+        stays.tasks[1]: 14,
+        short.tasks[0]: 0,
+        pinned.tasks[0]: 8,
+    }
