@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from .bookings import Bookings
-from .dispatch import RULES, does_not_fit
+from .dispatch import RULES, left_out
 from .in_turn import mean_step
 from .search import Generator, improve
 from .tasks import Kind, Move, Placed, Plan, Problem, Replanned, Task, Unplaceable
@@ -191,7 +191,7 @@ def _repair(bookings: Bookings) -> list[Unplaceable]:
             wrong.append(work)
     anew.sort(key=lambda work: -late(work, work.steps[0], bookings.now, pace))
     wrong += [work for work in anew if bookings.put(work) is None]
-    return [Unplaceable(work.steps[0].task, does_not_fit(bookings, work)) for work in wrong]
+    return left_out(bookings, wrong)
 
 
 def _tied_first(work: Work) -> tuple[bool, int, int]:

@@ -7,6 +7,9 @@ from pathlib import Path
 from aids.boards import answer, form_here, open_board, question_here, screen_text, take, type_keys, until
 from aids.screen_shop import screen_shop
 
+from shopboard.places.dialogs import FormDialog
+from shopboard.places.fields import Field, Values, needed
+from shopboard.places.form_parts import words
 from shopboard.records import Layout
 from shopboard.store import verify
 
@@ -68,3 +71,19 @@ async def test_the_beginning_of_the_only_answer_is_enough_also_without_enter(tmp
         await type_keys(pilot, "backspace", "=y", "ctrl+s")
         assert form_here(pilot.app).row("down").value == "yes, work waits for it"
         assert "Not taken in: this machine is here already as T-0008" in screen_text(pilot.app)  # all answers are right
+
+
+async def test_an_answer_taken_as_the_form_is_sent_asks_what_it_must(tmp_path: Path) -> None:
+    clock = screen_shop(tmp_path)
+    sent: list[Values] = []
+    fields = (
+        Field("down", "down?", "choice", options=words("no", "yes, it stands")),
+        Field("why", "why", check=needed("say why"), asked=lambda values: values["down"] == "yes, it stands"),
+    )
+    async with open_board(tmp_path, clock=clock) as pilot:
+        pilot.app.push_screen(FormDialog("asked", fields), sent.append)
+        await until(pilot, lambda: "down?" in screen_text(pilot.app), "the form")
+        await type_keys(pilot, "=y", "ctrl+s")
+        assert question_here(pilot.app).field.id == "why" and not sent
+        await type_keys(pilot, "=rain", "ctrl+s")
+        assert sent == [{"down": "yes, it stands", "why": "rain"}]

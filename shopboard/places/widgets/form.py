@@ -356,6 +356,7 @@ class Form(VerticalScroll, can_focus=False):
         """Check every answer; be done, or go to the first wrong one."""
         for row in self._asked():
             row.settle(self.values)
+        self._show_asked()  # what was taken may ask more
         wrong = [row for row in self._asked() if not self._right(row)]
         if wrong:
             wrong[0].input.focus()
